@@ -1,0 +1,1 @@
+"""wearlab: wear trials on end mills, from the plan to the verdict."""

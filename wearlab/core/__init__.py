@@ -1,0 +1,1 @@
+"""Ground floor: errors, intervals, units, small table helpers. Knows no cutter and imports no room above."""

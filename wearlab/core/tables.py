@@ -1,0 +1,63 @@
+"""Small helpers for orders, names and JSON that every room uses alike."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_DIGITS = re.compile(r"(\d+)")
+
+
+def natural_key(text: object) -> tuple[tuple[int, int, str], ...]:
+    """Key for the natural order of names, in which E2 comes before E10.
+
+    >>> sorted(["E10", "E2", "E1"], key=natural_key)
+    ['E1', 'E2', 'E10']
+    """
+    return tuple((0, int(part), part) if part.isdigit() else (1, 0, part) for part in _DIGITS.split(str(text)) if part)
+
+
+def natural_sorted(names: Iterable[Any]) -> list[Any]:
+    """Names in natural order."""
+    return sorted(names, key=natural_key)
+
+
+def nearest(word: str, words: Sequence[str]) -> str:
+    """A hint that names the closest known word, or an empty text.
+
+    >>> nearest("diametre_mm", ["diameter_mm", "teeth"])
+    'did you mean diameter_mm?'
+    """
+    close = get_close_matches(word, words, n=1, cutoff=0.6)
+    return f"did you mean {close[0]}?" if close else ""
+
+
+def plain(value: Any) -> Any:
+    """Turn numpy scalars, infinities and missing values into what JSON can hold (a missing number is None).
+
+    >>> plain({"a": float("nan"), "b": (1, 2.0)})
+    {'a': None, 'b': [1, 2.0]}
+    """
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if hasattr(value, "tolist") and not isinstance(value, str):  # numpy arrays and scalars
+        return plain(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, (str, int, bool)):
+        return value
+    return None if value != value else str(value)
+
+
+def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows of a table as JSON-ready dictionaries."""
+    names = [str(name) for name in frame.columns]
+    return [dict(zip(names, (plain(cell) for cell in row), strict=True)) for row in frame.itertuples(index=False, name=None)]
