@@ -184,7 +184,8 @@ def test_nasa_conversion_gives_back_the_shipped_log(converter: ModuleType, nasa:
 
 
 def test_groover_lives_and_exponent() -> None:
-    # Groover, Fundamentals of Modern Manufacturing, 5th ed. (from memory): T = 20.4 and 10.0 min, n = 0.614, C = 637.
+    # Groover, Fundamentals of Modern Manufacturing, 5th ed. (answers from memory): 20.4 and 10.0 min,
+    # n = 0.614, C = 637 m/min.
     slow, fast = (crossing(rows, 0.75) for rows in cases(rows_of("groover_coated")).values())
     assert slow is not None
     assert fast is not None
@@ -200,7 +201,8 @@ def test_groover_lives_and_exponent() -> None:
     [("taylor_T01", 0.22337, 229.22), ("taylor_T06", 0.22371, 68.410)],
 )
 def test_textbook_pairs(name: str, n: float, C: float) -> None:
-    # T01: Groover, printed 0.223 and 229, from memory. T06: Sharma example 14.7, printed 0.224 and 68.4, seen.
+    # T01: Groover, printed 0.223 and 229 (from memory).
+    # T06: Sharma, example 14.7, printed 0.224 and 68.4 (seen).
     (v1, t1), (v2, t2) = (
         (float(r["cutting_speed_m_min"]), float(r["cutting_time_min"])) for r in rows_of(name)
     )
