@@ -1,1 +1,1 @@
-"""."""
+"""A curve and a criterion -> a tool life, with its bracket and its status."""

@@ -1,1 +1,1 @@
-"""."""
+"""Files -> findings and a Trial: the column dictionary, reading, checking."""

@@ -1,1 +1,1 @@
-"""."""
+"""Wear readings -> wear curves and rates."""

@@ -1,0 +1,224 @@
+"""Tool lives of a trial: at every criterion, on every clock, with status and bracket.
+
+For a measured criterion an end is never an event: a cutter that stopped below the limit is censored at its last
+reading. For the criterion named `end` the run's end is the event, if the reason is wear or size; a fracture censors.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import pandas as pd
+
+from wearlab.core.errors import Refusal
+from wearlab.core.tables import records
+from wearlab.life.crossing import find_crossing
+from wearlab.life.series import Series, criterion_series
+from wearlab.logbook.criterion import DEFAULTS_TEXT, Criterion, parse_criterion
+from wearlab.logbook.criterion import END as END_CRITERION
+from wearlab.logbook.trial import Trial
+
+RULE = (
+    "mean of repeats, then over the flutes; monotone (isotonic) curve; first crossing of the limit on the straight "
+    "line between two readings; a cutter not there yet is censored at its last reading"
+)
+EVENTS = {"worn": "worn", "size": "worn", "chipped": "fracture", "broken": "fracture"}
+"""Reasons for an end that are events, and of which kind."""
+PASS_FAIL = ("pass/fail", "go/no-go")
+"""Units of a declared response that only says still good or past it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToolLife:
+    """Life of one cutter at one criterion on one clock.
+
+    Attributes
+    ----------
+    life : float
+        Where exact; else NaN.
+    low, high : float
+        What is known of the life: life itself where exact, the interval where interval, 0 and the first reading
+        where left, the last reading and infinity where right.
+    status : str
+        exact, interval, left, right or none.
+    cause : str
+        worn, fracture, or why the run ended.
+    bracket_low, bracket_high : float
+        The two readings around the crossing.
+    why_missing : str
+        Why there is no life.
+    """
+
+    cutter: str
+    criterion: str
+    zone: str
+    clock: str
+    life: float
+    low: float
+    high: float
+    status: str
+    cause: str
+    bracket_low: float
+    bracket_high: float
+    first_crossing: float
+    last_crossing: float
+    why_missing: str = ""
+
+
+@dataclass(frozen=True, repr=False)
+class ToolLives:
+    """Lives of a trial, with the rule that made them and the criteria that were asked for."""
+
+    lives: tuple[ToolLife, ...]
+    criteria: tuple[Criterion, ...]
+    clocks: tuple[str, ...]
+    rule: str = RULE
+    chosen: str = ""
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a cutter, criterion and clock; numeric, NaN and infinity where a number is missing or unbounded."""
+        names = [field.name for field in fields(ToolLife)]
+        return pd.DataFrame([[getattr(life, name) for name in names] for life in self.lives], columns=names)
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON-ready."""
+        return {"rule": self.rule, "lives": records(self.to_frame())}
+
+    def select(self, criterion: Criterion, clock: str) -> pd.DataFrame:
+        """Lives at one criterion on one clock."""
+        table = self.to_frame()
+        return table[(table["criterion"] == criterion.text) & (table["clock"] == clock)].reset_index(drop=True)
+
+    def __repr__(self) -> str:
+        table = self.to_frame()
+        counts = ", ".join(f"{count} {status}" for status, count in table["status"].value_counts().items())
+        return f"<ToolLives: {len(self.criteria)} criteria, {len(self.clocks)} clocks; {counts}>"
+
+
+def trial_criteria(trial: Trial, texts: Sequence[str] = ()) -> tuple[tuple[Criterion, ...], str]:
+    """The criteria to use, and how they were chosen.
+
+    Those that are asked for; else those of the trial file; else ISO 8688-2's pair where the log holds lands, and the
+    end of the run where it does not.
+    """
+    planned = {criterion.text: criterion for criterion in trial.settings.criteria}
+    if texts:
+        named = {criterion.name: criterion for criterion in planned.values()}
+        directions = trial.settings.response_directions()
+        chosen = [named.get(text) or planned.get(text) or parse_criterion(text, directions) for text in texts]
+        return tuple(dict.fromkeys(chosen)), "asked for on the command line"
+    if planned:
+        return tuple(planned.values()), "from the trial file"
+    if (trial.wear["measure"] == "VB").any():
+        return tuple(parse_criterion(text) for text in DEFAULTS_TEXT), "default: ISO 8688-2 clause 7.4, from memory"
+    return (END_CRITERION,), "default: the log holds no land, so the life ends when the run ends"
+
+
+def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequence[str] = ()) -> ToolLives:
+    """Reduce a trial to tool lives.
+
+    Parameters
+    ----------
+    trial : Trial
+    criteria : sequence of Criterion, optional
+        Those of `trial_criteria` when left out.
+    clocks : sequence of str, optional
+        Column names of clocks; all that the log holds when left out.
+
+    Raises
+    ------
+    Refusal
+        No row of the log can be used, or it holds none of the clocks.
+    ArgumentError
+        A criterion names a measure, zone or height that the log does not hold.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> lives = tool_lives(read_log(sample_path("groover_coated")), [parse_criterion("VB=0.75mm")])
+    >>> [round(life.life, 3) for life in lives.lives]
+    [20.417, 10.0]
+    """
+    if trial.runs.empty:
+        raise Refusal("no row of the log can be used", where=trial.sources[0].name,
+                      hint="run `wearlab check` on it to see why")  # fmt: skip
+    chosen = "given"
+    if not criteria:
+        criteria, chosen = trial_criteria(trial)
+    held = trial.clocks()
+    missing = [clock for clock in clocks if clock not in held]
+    if missing:
+        raise Refusal(f"the log does not hold the clock {', '.join(missing)}", allowed=", ".join(held))
+    used = tuple(clocks) or tuple(held)
+    lives: list[ToolLife] = []
+    for criterion in criteria:
+        if criterion.measure == "end":
+            lives += [_timed_end(row, clock) for clock in used for row in trial.runs.to_dict("records")]
+        else:
+            lives += _measured(trial, criterion, used)
+    return ToolLives(tuple(lives), tuple(criteria), used, RULE, chosen)
+
+
+def _measured(trial: Trial, criterion: Criterion, clocks: Sequence[str]) -> list[ToolLife]:
+    series = criterion_series(trial, criterion)
+    reasons = trial.runs.set_index("cutter")["end_reason"]
+    response = trial.settings.responses.get(criterion.measure)
+    only_good_or_past = response is not None and response.unit in PASS_FAIL
+    return [
+        _cross(one, criterion, clock, str(reasons[one.cutter]), only_good_or_past) for clock in clocks for one in series
+    ]
+
+
+def _cross(series: Series, criterion: Criterion, clock: str, reason: str, only_good_or_past: bool) -> ToolLife:
+    looks = series.looks.dropna(subset=[clock]) if clock in series.looks else series.looks.iloc[:0]
+    times, values = looks[clock].to_numpy(float) if len(looks) else looks.index.to_numpy(float), looks["value"].to_numpy(float)
+    found = find_crossing(times, values, series.limit)
+    life, low, high, status, why = found.life, found.life, found.life, found.status, ""
+    cause = reason
+    if status == "exact":
+        cause = "worn"
+        if only_good_or_past:
+            status, life, low, high = "interval", math.nan, found.bracket_low, found.bracket_high
+    elif status == "left":
+        cause, low, high, why = "worn", 0.0, found.bracket_high, "already past the limit at the first reading"
+        if found.bracket_high <= 0:
+            status, low, high, why = "none", math.nan, math.nan, "past the limit before any use"
+    elif status == "right":
+        low, high, why = found.bracket_low, math.inf, "the limit was not reached"
+        if found.bracket_low <= 0:
+            status, low, high, why = "none", math.nan, math.nan, "no reading after use began"
+    else:
+        low, high, why = math.nan, math.nan, "no reading of this measure"
+    zone = criterion.zone or _zone_at(looks, times, found.bracket_high)
+    return ToolLife(series.cutter, criterion.text, zone, clock, life, low, high, status, cause, found.bracket_low,
+                    found.bracket_high, found.first, found.last, why)  # fmt: skip
+
+
+def _zone_at(looks: pd.DataFrame, times: Any, when: float) -> str:
+    """The zone that was worst when the limit was passed, or at the last reading."""
+    if not len(looks):
+        return ""
+    at = int((times <= when).sum()) - 1 if math.isfinite(when) else len(looks) - 1
+    return str(looks["zone"].iloc[max(at, 0)])
+
+
+def _timed_end(run: dict[str, Any], clock: str) -> ToolLife:
+    at, reason = float(run[clock]), str(run["end_reason"])
+    nan = math.nan
+    event = EVENTS.get(reason, "")
+
+    def life(value: float, low: float, high: float, status: str, cause: str, why: str = "") -> ToolLife:
+        return ToolLife(str(run["cutter"]), "end", "", clock, value, low, high, status, cause, nan, nan, nan, nan, why)
+
+    if not reason:
+        return life(nan, nan, nan, "none", "", "the log does not say why this run ended")
+    if not at > 0:
+        return life(nan, nan, nan, "none", reason, "no use on this clock before the end")
+    if event == "worn":
+        return life(at, at, at, "exact", "worn")
+    why = "broken or chipped before it was worn out" if event == "fracture" else f"taken out: {reason}"
+    return life(nan, at, math.inf, "right", event or reason, why)

@@ -1,0 +1,99 @@
+"""A file on disk -> its text, with everything that had to be assumed to read it."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from wearlab.core.errors import FileProblem
+from wearlab.core.tables import nearest
+
+MOST_BYTES = 2 * 1024**3
+"""A log larger than this is refused: no shop types 2 GiB."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a log came from: its name, size, SHA-256, and how its bytes were read."""
+
+    name: str
+    sha256: str
+    size: int
+    encoding: str
+    delimiter: str = ""
+
+
+def read_source(path: str | Path) -> tuple[Source, str]:
+    """Read a text file whole.
+
+    Byte-order marks are honoured; without one UTF-8 is tried, then Windows-1252.
+
+    Raises
+    ------
+    FileProblem
+        The path is missing, a folder, empty, too large, unreadable, or not text.
+    """
+    path = Path(path)
+    data = _bytes_of(path)
+    encoding, text = _decode(data, str(path))
+    return Source(path.name, hashlib.sha256(data).hexdigest(), len(data), encoding), text
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        if path.is_dir():
+            raise FileProblem("a folder", where=str(path), allowed="one CSV file", hint="name the log inside it")
+        if path.stat().st_size > MOST_BYTES:
+            raise FileProblem("a file of over 2 GiB", where=str(path), allowed="a log of up to 2 GiB")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise FileProblem("no such file", where=str(path), hint=_sibling(path)) from None
+    except OSError as error:
+        raise FileProblem(f"cannot be read ({error.strerror})", where=str(path)) from None
+    if not data.strip():
+        raise FileProblem("an empty file", where=str(path), allowed="a header line and rows",
+                          hint="`wearlab check --help` shows a log of three lines")  # fmt: skip
+    return data
+
+
+def _sibling(path: Path) -> str:
+    try:
+        names = [item.name for item in path.parent.iterdir() if item.is_file()]
+    except OSError:
+        return "check the folder's name"
+    return nearest(path.name, names) or "check the name and the folder"
+
+
+def _decode(data: bytes, where: str) -> tuple[str, str]:
+    for mark, encoding, name in (
+        (codecs.BOM_UTF8, "utf-8-sig", "UTF-8 with byte-order mark"),
+        (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"),
+        (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
+    ):
+        if data.startswith(mark):
+            try:
+                return name, _printable(data.decode(encoding), where)
+            except UnicodeDecodeError:
+                raise _not_text(where) from None
+    if b"\0" in data:
+        raise _not_text(where)
+    try:
+        return "UTF-8", _printable(data.decode("utf-8"), where)
+    except UnicodeDecodeError:
+        return "Windows-1252", _printable(data.decode("cp1252", errors="replace"), where)
+
+
+def _printable(text: str, where: str) -> str:
+    """Refuse what decodes by accident: control characters never stand in a log."""
+    head = text[:65536]
+    odd = sum(1 for char in head if (ord(char) < 32 and char not in "\t\r\n\f\v") or char == "\ufffd")
+    if "\0" in text or odd > max(2, len(head) // 200):
+        raise _not_text(where)
+    return text
+
+
+def _not_text(where: str) -> FileProblem:
+    return FileProblem("not a text file", where=where, allowed="a CSV file (UTF-8, UTF-16 or Windows-1252)",
+                       hint="save the sheet as CSV first")  # fmt: skip

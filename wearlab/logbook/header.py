@@ -1,0 +1,97 @@
+"""Header words -> columns of the dictionary, with everything that is wrong with the header."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wearlab.core.tables import nearest
+from wearlab.logbook.columns import ALSO, BARE_WORDS, CLOCKS, COLUMNS, Column
+from wearlab.logbook.draft import Draft
+from wearlab.logbook.table import header_key
+
+
+@dataclass(frozen=True, slots=True)
+class Mapped:
+    """One header word that is understood: where it stands, which column it is, and its unit's factor."""
+
+    position: int
+    word: str
+    column: Column
+    factor: float
+
+
+def map_header(draft: Draft, renamed: dict[str, str]) -> list[Mapped]:
+    """Understand the header; what is not understood becomes a finding.
+
+    Parameters
+    ----------
+    draft : Draft
+        Receives the findings.
+    renamed : dict of str to str
+        The shop's own words and the columns that they mean.
+    """
+    mapped: dict[str, Mapped] = {}
+    for position, word in enumerate(draft.header):
+        key = header_key(word)
+        if key in renamed:
+            draft.note("renamed_column", f"{word!r} read as {renamed[key]}", column=word)
+            key = renamed[key]
+        name, factor = ALSO.get(key, (key, 1.0))
+        if name in mapped:
+            _two_of_one(draft, mapped[name].word, word)
+        elif name in COLUMNS:
+            mapped[name] = Mapped(position, word, COLUMNS[name], factor)
+        elif key in BARE_WORDS:
+            draft.header_error("ambiguous_column", f"column {word!r} leaves a question open", column=word,
+                               hint=BARE_WORDS[key][0].upper() + BARE_WORDS[key][1:])  # fmt: skip
+        elif key:
+            _unknown(draft, word, key)
+    draft.words.update({name: item.word for name, item in mapped.items()})
+    _missing(draft, set(mapped))
+    return list(mapped.values())
+
+
+def _two_of_one(draft: Draft, first: str, second: str) -> None:
+    draft.header_error(
+        "two_columns_for_one",
+        f"{first!r} and {second!r} hold the same quantity",
+        column=second,
+        allowed="one column and one unit per quantity",
+        hint=f"Only {first!r} was used; take one out",
+    )
+
+
+def _unknown(draft: Draft, word: str, key: str) -> None:
+    close = nearest(key, [*COLUMNS, *ALSO])
+    if close:
+        draft.warn("unknown_column", f"column {word!r} is not known and was not used", column=word,
+                   hint=close[0].upper() + close[1:])  # fmt: skip
+    else:
+        draft.note("own_column", f"column {word!r} is the shop's own and was not used", column=word)
+
+
+def _missing(draft: Draft, names: set[str]) -> None:
+    for column in COLUMNS.values():
+        if column.need == "required" and column.name not in names and not _end_only(draft, column):
+            draft.header_error("missing_column", f"no column {column.name} ({column.meaning})", column=column.name,
+                               hint="Every row was set aside; add the column, or map the shop's own word to it under "
+                               "[columns] in the trial file")  # fmt: skip
+    if not names & set(CLOCKS):
+        draft.header_error("missing_column", "no clock", column="cutting_time_min", allowed=" or ".join(CLOCKS),
+                           hint="Every row was set aside; at least one clock is needed")  # fmt: skip
+    for column in COLUMNS.values():
+        if column.need == "expected" and not _family_present(column, names):
+            draft.warn("column_not_recorded", f"{column.name} ({column.meaning}) is not recorded", column=column.name,
+                       hint=f"Cannot be computed without it: {column.lost}")  # fmt: skip
+
+
+def _end_only(draft: Draft, column: Column) -> bool:
+    """A log that only knows when each cutter ended has no value and no unit."""
+    measure = draft.words.get("measure")
+    return column.name in ("value", "unit") and measure is not None and bool((draft.typed[measure] == "end").all())
+
+
+def _family_present(column: Column, names: set[str]) -> bool:
+    if column.family:
+        return any(COLUMNS[name].family == column.family for name in names)
+    return column.name in names

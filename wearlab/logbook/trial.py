@@ -1,0 +1,85 @@
+"""The Trial: one log, checked, as five tables that every later stage reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from wearlab.logbook.columns import CLOCKS
+from wearlab.logbook.files import Source
+from wearlab.logbook.findings import Finding, count
+from wearlab.logbook.settings import TrialSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Rows read = rows used + rows set aside, always; skipped lines are no readings and are counted by kind."""
+
+    rows_read: int
+    rows_used: int
+    rows_set_aside: int
+    lines_skipped: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, repr=False)
+class Trial:
+    """One trial.
+
+    Attributes
+    ----------
+    name : str
+        From the column `trial`, else the file's name.
+    cutters : pandas.DataFrame
+        One row a cutter: what it is (`cutter`, material, coating, diameter, teeth, angles, price).
+    conditions : pandas.DataFrame
+        One row a different condition: `condition` (C1, C2, ...), work material, practice, speed, feed, engagement.
+    runs : pandas.DataFrame
+        One row a cutter: `cutter`, `condition`, block, order, holder, ...; `end_reason` (may be empty), `readings`,
+        and under each clock's name its value when the cutter was last seen.
+    wear : pandas.DataFrame
+        One row a wear reading: `line`, `cutter`, `inspection` (0, 1, ... within the cutter), the clocks, `measure`,
+        `zone`, `flute`, `value_mm` (NaN = looked at the clock, not measured), what was typed.
+    walls : pandas.DataFrame
+        One row a wall reading: as wear, with `side`, `height_mm`, `pin_mm`, `part`.
+    responses : pandas.DataFrame
+        One row a declared response; `value` is in its own unit.
+    findings : tuple of Finding
+        Errors, warnings, notes, in this order, each by line.
+    quarantine : pandas.DataFrame
+        Rows set aside, as typed, with `line` and `why`.
+    """
+
+    name: str
+    sources: tuple[Source, ...]
+    settings: TrialSettings
+    counts: Counts
+    cutters: pd.DataFrame
+    conditions: pd.DataFrame
+    runs: pd.DataFrame
+    wear: pd.DataFrame
+    walls: pd.DataFrame
+    responses: pd.DataFrame
+    findings: tuple[Finding, ...]
+    quarantine: pd.DataFrame
+
+    def facts(self) -> pd.DataFrame:
+        """One row a cutter with all that is known of it: cutter, run and condition side by side."""
+        table = self.runs.merge(self.cutters, on="cutter", how="left", validate="one_to_one")
+        return table.merge(self.conditions, on="condition", how="left", validate="many_to_one")
+
+    def clocks(self) -> list[str]:
+        """Clocks that the log holds, typed or derived."""
+        return [name for name in CLOCKS if name in self.runs.columns and self.runs[name].notna().any()]
+
+    def errors(self) -> int:
+        """How many findings are errors."""
+        return count(self.findings, "error")
+
+    def __repr__(self) -> str:
+        return (
+            f"<Trial {self.name}: {len(self.cutters)} cutters, {len(self.wear)} wear and {len(self.walls)} wall "
+            f"readings; {self.counts.rows_read} rows read, {self.counts.rows_used} used, "
+            f"{self.counts.rows_set_aside} set aside>"
+        )
