@@ -1,0 +1,70 @@
+"""Laws of tool life: a name, a formula, and how its constants follow from the coefficients of ln T.
+
+Every law here is linear in ln T: ln T = b0 + sum of b_i ln x_i + group terms. The life is regressed on the settings,
+never the other way round: speed is set, life scatters, and ln V on ln T would estimate n times R squared.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """One law."""
+
+    name: str
+    formula: str
+    source: str
+
+
+TAYLOR = Law("taylor", "V T^n = C", "F. W. Taylor, On the Art of Cutting Metals, Trans. ASME 28 (1907), from memory")
+EXTENDED = Law(
+    "extended_taylor", "ln T = ln k - (1/n) ln V + sum of b_i ln x_i", "ISO 3685:1993 annex F for the line, from memory"
+)
+POWER = Law("power_law", "ln T = ln k + sum of b_i ln x_i + group terms", "log-linear life regression")
+
+
+def law_for(columns: tuple[str, ...], speed: str) -> Law:
+    """The law that a set of factors makes."""
+    if columns == (speed,):
+        return TAYLOR
+    return EXTENDED if speed in columns else POWER
+
+
+def taylor_n(slope: float) -> float:
+    """n from the slope of ln T on ln V.
+
+    >>> taylor_n(-4.0)
+    0.25
+    """
+    return -1.0 / slope if slope < 0 else math.nan
+
+
+def taylor_c(intercept: float, slope: float) -> float:
+    """C, the speed at which the life is one unit of the clock, from intercept and slope of ln T on ln V."""
+    return math.exp(-intercept / slope)
+
+
+def life_at(speed: float, n: float, c: float) -> float:
+    """Life at a speed, T = (C / V)^(1/n).
+
+    >>> round(life_at(80.0, 0.5, 400.0), 6)
+    25.0
+    """
+    return float((c / speed) ** (1.0 / n))
+
+
+def speed_for(life: float, n: float, c: float) -> float:
+    """Speed for a life, V = C / T^n."""
+    return float(c / life**n)
+
+
+def life_ratio(speed_ratio: float, n: float) -> float:
+    """How many times the life becomes when the speed is multiplied by `speed_ratio`.
+
+    >>> life_ratio(0.5, 0.25)
+    16.0
+    """
+    return float(speed_ratio ** (-1.0 / n))

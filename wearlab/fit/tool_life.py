@@ -1,0 +1,284 @@
+"""Fit a tool-life equation to the lives of a trial."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.core.interval import Interval
+from wearlab.fit.factors import SPEED, Factor, factor_columns, make_factor, resolve
+from wearlab.fit.laws import Law, law_for
+from wearlab.stats.censored import LifeRegression, fit_lives
+from wearlab.stats.line import LinearFit, fit_line
+from wearlab.stats.lives import Lives
+
+GROUPS_ADDED = ("strategy", "work_material")
+"""Groups that enter a fit of their own accord when they vary: lives of different practices are no replicates."""
+
+
+@dataclass(frozen=True, repr=False)
+class ToolLifeFit:
+    """A fitted tool-life equation.
+
+    Attributes
+    ----------
+    law : Law
+    method : str
+        How it was estimated.
+    criterion, clock : str
+        Of the lives.
+    factors : tuple of Factor
+    lives : int
+        Lives used.
+    censored : int
+        Of these, how many are not known exactly.
+    held_n : float or None
+        Taylor exponent that was held, not fitted.
+    used : pandas.DataFrame
+        One row a cutter used: `cutter`, `low`, `high`, `status`, the factors, `fitted` (median life).
+    left_out : tuple of (str, str)
+        Cutters without a life, and why.
+    added : tuple of str
+        Groups that entered of their own accord.
+    line : LinearFit or None
+        Least-squares fit of ln life; None where some lives are censored.
+    regression : LifeRegression or None
+        Maximum-likelihood fit; None where the lives leave no scatter to judge by.
+    why_no_interval : str
+        Why there is no uncertainty.
+    """
+
+    law: Law
+    method: str
+    criterion: str
+    clock: str
+    factors: tuple[Factor, ...]
+    lives: int
+    censored: int
+    held_n: float | None
+    used: pd.DataFrame
+    left_out: tuple[tuple[str, str], ...]
+    added: tuple[str, ...]
+    names: tuple[str, ...]
+    line: LinearFit | None
+    regression: LifeRegression | None
+    why_no_interval: str = ""
+    tested_range: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def beta(self) -> np.ndarray:
+        """Coefficients of ln life, in the order of `names`."""
+        if self.line is not None:
+            return self.line.beta
+        assert self.regression is not None
+        return self.regression.beta
+
+    @property
+    def sigma(self) -> float:
+        """Standard deviation of ln life about the equation."""
+        if self.line is not None:
+            return self.line.sigma
+        assert self.regression is not None
+        return self.regression.sigma
+
+    def interval(self, contrast: np.ndarray, level: float = 0.95) -> Interval:
+        """Interval of a combination of the coefficients; unbounded where `why_no_interval` says why."""
+        if self.line is not None:
+            return self.line.interval(contrast, level)
+        assert self.regression is not None
+        return self.regression.interval(contrast, level)
+
+    def standard_error(self, contrast: np.ndarray) -> float:
+        """Standard error of a combination of the coefficients."""
+        if self.line is not None:
+            return self.line.standard_error(contrast)
+        assert self.regression is not None
+        covariance = self.regression.covariance[:-1, :-1]
+        return float(math.sqrt(contrast @ covariance @ contrast))
+
+    def row(self, settings: dict[str, Any]) -> np.ndarray:
+        """Design row at a setting; factors that are not given stand at their centre or reference.
+
+        Raises
+        ------
+        ArgumentError
+            A setting names no factor of the fit, or a group that was not in it.
+        """
+        unknown = [name for name in settings if name not in {factor.column for factor in self.factors}]
+        if unknown and not (self.held_n is not None and unknown == [SPEED]):
+            raise ArgumentError(f"{unknown[0]} is no factor of this fit", where="setting",
+                                allowed=", ".join(factor.column for factor in self.factors))  # fmt: skip
+        parts = [np.ones(1)]
+        for factor in self.factors:
+            value = settings.get(factor.column, self.centre(factor))
+            if not factor.numeric and value not in factor.levels:
+                raise ArgumentError(f"{factor.column} {value!r}", where="setting", allowed=", ".join(factor.levels))
+            parts.append(factor.columns(pd.Series([value]))[0])
+        return np.concatenate(parts)
+
+    def centre(self, factor: Factor) -> Any:
+        """Geometric mean of a number over the cutters used; the first group of a text."""
+        if factor.numeric:
+            return float(np.exp(np.log(self.used[factor.column].astype(float)).mean()))
+        return factor.levels[0]
+
+    def slope_of(self, column: str) -> int | None:
+        """Position of a numeric factor's coefficient."""
+        name = f"ln {column}"
+        return self.names.index(name) if name in self.names else None
+
+    def __repr__(self) -> str:
+        terms = ", ".join(f"{name} {value:.4g}" for name, value in zip(self.names, self.beta, strict=True))
+        return f"<ToolLifeFit {self.law.name}: {self.lives} lives, {self.censored} censored; ln T: {terms}>"
+
+
+def fit_tool_life(
+    lives: pd.DataFrame,
+    facts: pd.DataFrame,
+    factors: Sequence[str] | None = None,
+    held_n: float | None = None,
+) -> ToolLifeFit:
+    """Fit a law to lives at one criterion on one clock.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        As `ToolLives.select`: `cutter`, `criterion`, `clock`, `life`, `low`, `high`, `status`, `why_missing`.
+    facts : pandas.DataFrame
+        As `Trial.facts`: one row a cutter.
+    factors : sequence of str, optional
+        Columns or their unambiguous starts; Taylor's law when left out, with practice and work material as groups
+        where they vary.
+    held_n : float, optional
+        Hold the Taylor exponent at this value instead of fitting it.
+
+    Raises
+    ------
+    Refusal
+        No life can be used, a factor never varied, or there are fewer lives than coefficients.
+    ArgumentError
+        A word names no column.
+    """
+    table = lives.merge(facts, on="cutter", how="left", suffixes=("", "_fact"))
+    usable = table["status"].isin(["exact", "interval", "left", "right"])
+    left_out = tuple((str(r.cutter), str(r.why_missing)) for r in table[~usable].itertuples())
+    used = table[usable].reset_index(drop=True)
+    if used.empty:
+        raise Refusal("no cutter has a life at this criterion", where=_where(lives),
+                      hint="look at the statuses with `wearlab life`")  # fmt: skip
+    columns, added = _columns(used, factors, held_n)
+    made = tuple(make_factor(used, column) for column in columns)
+    names = ("ln k", *(name for factor in made for name in factor.names))
+    X = np.hstack([np.ones((len(used), 1)), *(factor.columns(used[factor.column]) for factor in made)])
+    offset = _offset(used, held_n)
+    line, regression, why = _estimate(X, used, names, offset)
+    law = law_for(columns if held_n is None else (SPEED, *columns), SPEED)
+    fit = ToolLifeFit(
+        law=law,
+        method=_method(line, used, held_n),
+        criterion=str(used["criterion"].iloc[0]),
+        clock=str(used["clock"].iloc[0]),
+        factors=made,
+        lives=len(used),
+        censored=int((used["status"] != "exact").sum()),
+        held_n=held_n,
+        used=used[["cutter", "low", "high", "status", *columns, *_speed_too(used, columns, held_n)]],
+        left_out=left_out,
+        added=added,
+        names=names,
+        line=line,
+        regression=regression,
+        why_no_interval=why,
+        tested_range=_tested(used),
+    )
+    fit.used["fitted"] = np.exp(X @ fit.beta + (0.0 if offset is None else offset))
+    return fit
+
+
+def _where(lives: pd.DataFrame) -> str:
+    return f"criterion {lives['criterion'].iloc[0]}" if len(lives) else "the log"
+
+
+def _columns(used: pd.DataFrame, factors: Sequence[str] | None, held_n: float | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    available = factor_columns(used.drop(columns=["criterion", "zone", "clock", "life", "low", "high", "status", "cause"]))
+    if factors is not None:
+        columns = tuple(dict.fromkeys(resolve(word, available) for word in factors))
+        return tuple(column for column in columns if not (held_n is not None and column == SPEED)), ()
+    added = tuple(name for name in GROUPS_ADDED if name in available and used[name].nunique() > 1)
+    if held_n is not None:
+        return added, added
+    _refuse_one_speed(used)
+    return (SPEED, *added), added
+
+
+def _refuse_one_speed(used: pd.DataFrame) -> None:
+    """A Taylor exponent is how life answers to speed; without different speeds there is none."""
+    speeds = used[SPEED].dropna().unique()
+    if len(speeds) > 1:
+        return
+    if len(speeds) == 1:
+        found = f"speed never varied: {speeds[0]:g} m/min in every cutter"
+    elif used["spindle_rpm"].nunique() == 1:
+        found = f"speed never varied: {used['spindle_rpm'].iloc[0]:g} rev/min in every cutter"
+    else:
+        found = "no cutting speed is recorded, and without the diameter none follows from rev/min"
+    raise Refusal(found, where="Taylor exponent", allowed="lives at two speeds or more",
+                  hint="fit other factors with --factors, or hold a handbook exponent with --hold n=...")  # fmt: skip
+
+
+def _offset(used: pd.DataFrame, held_n: float | None) -> np.ndarray | None:
+    if held_n is None:
+        return None
+    if not 0.02 < held_n < 2.0:
+        raise ArgumentError(f"n = {held_n:g}", where="--hold", allowed="between 0.02 and 2; textbooks print 0.08 to 0.7")
+    if used[SPEED].isna().any():
+        raise Refusal("no cutting speed is recorded", where="held Taylor exponent")
+    return -np.log(used[SPEED].to_numpy(float)) / held_n
+
+
+def _estimate(
+    X: np.ndarray, used: pd.DataFrame, names: tuple[str, ...], offset: np.ndarray | None
+) -> tuple[LinearFit | None, LifeRegression | None, str]:
+    complete = bool((used["status"] == "exact").all())
+    lives = Lives(used["low"].to_numpy(float), used["high"].to_numpy(float))
+    line = None
+    if complete:
+        response = np.log(used["life"].to_numpy(float))
+        line = fit_line(X, response if offset is None else response - offset, names)
+        if line.why_missing is not None:
+            return line, None, line.why_missing
+    return line, fit_lives(X, lives, "lognormal", names, offset), ""
+
+
+def _method(line: LinearFit | None, used: pd.DataFrame, held_n: float | None) -> str:
+    how = (
+        "least squares of ln T on the settings, t intervals"
+        if line is not None
+        else "maximum likelihood of lognormal lives with censoring, profile-likelihood intervals with the F cut"
+    )
+    return f"{how}; n held at {held_n:g}, not fitted" if held_n is not None else how
+
+
+def _speed_too(used: pd.DataFrame, columns: tuple[str, ...], held_n: float | None) -> list[str]:
+    return [SPEED] if SPEED in used and SPEED not in columns and used[SPEED].notna().any() else []
+
+
+def _tested(used: pd.DataFrame) -> dict[str, Any]:
+    """Envelope of the cutters used: outside it no number is printed without its brand."""
+    envelope: dict[str, Any] = {}
+    for column in factor_columns(used):
+        if column in ("life", "low", "high", "bracket_low", "bracket_high", "first_crossing", "last_crossing"):
+            continue
+        cells = used[column]
+        if cells.dtype.kind in "if" and cells.notna().all():
+            envelope[column] = [float(cells.min()), float(cells.max())]
+    for column in ("work_material", "cutter_material", "strategy", "coating"):
+        if column in used and (used[column].astype(object) != "").all():
+            envelope[column] = sorted(used[column].unique())
+    return envelope
