@@ -1,0 +1,119 @@
+"""What was fair: which conditions were matched, and whether the practice is tangled with something else."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from wearlab.core.errors import WearlabError
+from wearlab.core.tables import natural_sorted
+from wearlab.milling.cut import Cut
+from wearlab.milling.matching import Matched, matched_conditions
+
+REFUSING = ("block", "bar", "day", "machine", "cutter_batch")
+"""A group wholly inside one level of these, alone there, cannot be told from it: no verdict."""
+DOUBTING = ("holder", "overhang_mm", "coolant")
+"""The same in these is said, and does not refuse."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fairness:
+    """Of one pair of groups."""
+
+    matched: tuple[str, ...]
+    unmatched: tuple[str, ...]
+    not_compared: tuple[str, ...]
+    confounded: tuple[str, ...]
+    doubts: tuple[str, ...]
+    detail: Matched | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON-ready."""
+        return {"matched": list(self.matched), "unmatched": list(self.unmatched), "not_compared": list(self.not_compared),
+                "confounded": list(self.confounded), "doubts": list(self.doubts)}  # fmt: skip
+
+
+def fairness(facts: pd.DataFrame, a: str, b: str, by: str = "") -> Fairness:
+    """Judge one pair.
+
+    Parameters
+    ----------
+    facts : pandas.DataFrame
+        Facts of the cutters compared, with `group`.
+    a, b : str
+        Groups.
+    by : str
+        Column that made the groups, which is not held against itself.
+    """
+    detail, missing = _conditions(facts, a, b)
+    confounded = [text for name in REFUSING if name != by for text in _alone(facts, a, b, name)]
+    doubts = [text for name in DOUBTING if name != by for text in _alone(facts, a, b, name)] + _run_order(facts, a, b)
+    return Fairness(
+        matched=detail.matched if detail else (),
+        unmatched=detail.unmatched if detail else (),
+        not_compared=detail.not_compared if detail else missing,
+        confounded=tuple(dict.fromkeys(confounded)),
+        doubts=tuple(dict.fromkeys(doubts)),
+        detail=detail,
+    )
+
+
+def _conditions(facts: pd.DataFrame, a: str, b: str) -> tuple[Matched | None, tuple[str, ...]]:
+    needed = ("diameter_mm", "teeth", "spindle_rpm", "feed_per_tooth_mm", "axial_depth_mm", "radial_width_mm")
+    missing = tuple(name for name in needed if name not in facts or facts[name].isna().any())
+    if missing:
+        return None, missing
+    try:
+        cuts = [_typical_cut(facts[facts["group"] == name]) for name in (a, b)]
+        return matched_conditions(cuts[0], cuts[1]), ()
+    except WearlabError as error:
+        return None, (f"engagement: {error.found}",)
+
+
+def _typical_cut(facts: pd.DataFrame) -> Cut:
+    """The condition of most cutters of a group."""
+    usual = {name: facts[name].mode().iloc[0] for name in ("diameter_mm", "teeth", "spindle_rpm", "feed_per_tooth_mm",
+                                                           "axial_depth_mm", "radial_width_mm")}  # fmt: skip
+    helix = facts["helix_deg"].mode() if "helix_deg" in facts else pd.Series(dtype=float)
+    overhang = facts["overhang_mm"].mode() if "overhang_mm" in facts else pd.Series(dtype=float)
+    return Cut(
+        float(usual["diameter_mm"]), int(usual["teeth"]), float(usual["spindle_rpm"]), float(usual["feed_per_tooth_mm"]),
+        float(usual["axial_depth_mm"]), float(usual["radial_width_mm"]),
+        helix_deg=float(helix.iloc[0]) if len(helix) else 30.0,
+        overhang_mm=float(overhang.iloc[0]) if len(overhang) else None,
+    )  # fmt: skip
+
+
+def _alone(facts: pd.DataFrame, a: str, b: str, column: str) -> list[str]:
+    """A group of two or more cutters wholly inside one level in which no cutter of the other group ran."""
+    if column not in facts:
+        return []
+    cells = facts[column].map(lambda cell: "" if cell != cell else str(cell))
+    found = []
+    for group, other in ((a, b), (b, a)):
+        own, others = cells[(facts["group"] == group)], set(cells[(facts["group"] == other)])
+        levels = set(own)
+        if len(own) >= 2 and len(levels) == 1 and "" not in levels and not levels & others and "" not in others:
+            found.append(f"all of {group} was cut with {column} {levels.pop()}, and none of {other}")
+    return found
+
+
+def _run_order(facts: pd.DataFrame, a: str, b: str) -> list[str]:
+    if "run_order" not in facts or facts["run_order"].isna().any():
+        return []
+    first, second = (facts["run_order"][facts["group"] == name] for name in (a, b))
+    for early, late, names in ((first, second, (a, b)), (second, first, (b, a))):
+        if len(early) > 1 and len(late) > 1 and early.max() < late.min():
+            return [f"all of {names[0]} ran before any of {names[1]}: order and practice cannot be told apart"]
+    return []
+
+
+def shares_blocks(facts: pd.DataFrame) -> str:
+    """Column by which cutters are blocked: `block` where at least two blocks hold both groups; else empty."""
+    if "block" not in facts or (facts["block"].astype(object) == "").any():
+        return ""
+    both = facts.groupby("block")["group"].nunique()
+    return "block" if int((both > 1).sum()) >= 2 and math.isfinite(len(natural_sorted(both.index))) else ""

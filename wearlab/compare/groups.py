@@ -1,0 +1,130 @@
+"""Which cutters belong to which group, and which of them may be compared.
+
+Groups are compared on the ground they share: where a condition such as the speed varies inside the groups and some of
+its levels occur in both, cutters at other levels are left out of the comparison and named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.core.tables import natural_sorted
+from wearlab.fit.factors import factor_columns, resolve
+
+SHARED = ("work_material", "cutter_material", "coating", "diameter_mm", "teeth", "cutting_speed_m_min", "coolant")
+"""Conditions of which both groups must share the levels, unless they are compared themselves or adjusted for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grouping:
+    """Cutters by group.
+
+    Attributes
+    ----------
+    by : str
+        Column that makes the groups.
+    facts : pandas.DataFrame
+        As `Trial.facts`, with a text column `group`.
+    names : tuple of str
+        Groups in natural order.
+    left_out : tuple of (str, str)
+        Cutters without a group, and why.
+    """
+
+    by: str
+    facts: pd.DataFrame
+    names: tuple[str, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+
+def only(facts: pd.DataFrame, choices: Sequence[str]) -> pd.DataFrame:
+    """Keep the cutters that `column=value` names.
+
+    Raises
+    ------
+    ArgumentError
+        A choice has another form, or a value that no cutter holds.
+    """
+    for choice in choices:
+        word, equals, value = choice.partition("=")
+        if not equals:
+            raise ArgumentError(f"{choice!r}", where="--only", allowed="column=value, such as strategy=side")
+        column = resolve(word, [str(name) for name in facts.columns])
+        kept = facts[facts[column].map(lambda cell, value=value: _matches(cell, value))]
+        if kept.empty:
+            levels = natural_sorted({_label(cell) for cell in facts[column]})
+            raise ArgumentError(f"no cutter with {column} {value!r}", where="--only", allowed=", ".join(levels))
+        facts = kept
+    return facts.reset_index(drop=True)
+
+
+def _matches(cell: object, value: str) -> bool:
+    if _label(cell) == value.strip():
+        return True
+    try:
+        return isinstance(cell, float) and abs(cell - float(value)) <= 1e-9 * max(1.0, abs(cell))
+    except ValueError:
+        return False
+
+
+def _label(cell: object) -> str:
+    return f"{cell:g}" if isinstance(cell, float) and cell == cell else "" if cell != cell else str(cell)
+
+
+def make_groups(facts: pd.DataFrame, by: str) -> Grouping:
+    """Group cutters by a column.
+
+    Raises
+    ------
+    Refusal
+        Fewer than two groups.
+    ArgumentError
+        The word names no column that holds anything.
+    """
+    available = factor_columns(facts)
+    if by not in available and not any(column.startswith(by) for column in available):
+        raise Refusal(f"{by} is not recorded", where="--by", allowed=", ".join(available),
+                      hint="compare by another column")  # fmt: skip
+    column = resolve(by, available)
+    labels = facts[column].map(_label)
+    blank = tuple((str(cutter), f"no {column}") for cutter in facts["cutter"][labels == ""])
+    kept = facts.assign(group=labels)[labels != ""].reset_index(drop=True)
+    names = tuple(natural_sorted(kept["group"].unique()))
+    if len(names) < 2:
+        raise Refusal(f"one {column} only: {names[0] if names else 'none'}", where="--by",
+                      hint="a comparison needs two groups")  # fmt: skip
+    return Grouping(column, kept, names, blank)
+
+
+def common_ground(facts: pd.DataFrame, a: str, b: str, by: str, adjusted: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
+    """Cutters of two groups at the conditions that both of them met.
+
+    Returns
+    -------
+    facts : pandas.DataFrame
+        Rows of the two groups that are kept.
+    notes : list of str
+        What was left out, and what differs throughout.
+    """
+    kept = facts[facts["group"].isin([a, b])]
+    notes: list[str] = []
+    for column in SHARED:
+        if column == by or column in adjusted or column not in kept or kept[column].isna().all():
+            continue
+        labels = kept[column].map(_label)
+        in_a, in_b = set(labels[kept["group"] == a]), set(labels[kept["group"] == b])
+        shared = in_a & in_b
+        if in_a == in_b:
+            continue
+        if not shared:
+            notes.append(f"{column} differs throughout: {', '.join(natural_sorted(in_a))} against {', '.join(natural_sorted(in_b))}")
+            continue
+        away = kept[~labels.isin(shared)]
+        notes.append(f"{len(away)} cutters ({', '.join(natural_sorted(away['cutter']))}) left out: {column} "
+                     f"{', '.join(natural_sorted(set(labels) - shared))} was met by one group only")  # fmt: skip
+        kept = kept[labels.isin(shared)]
+    return kept.reset_index(drop=True), notes

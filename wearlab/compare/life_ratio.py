@@ -1,0 +1,105 @@
+"""Ratio of tool lives: lognormal life regression with the F-calibrated profile interval, exact permutation of scores."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from wearlab.core.errors import Refusal
+from wearlab.core.interval import Interval
+from wearlab.fit.factors import make_factor
+from wearlab.stats.censored import fit_lives
+from wearlab.stats.lives import Lives
+from wearlab.stats.permutation import life_scores, score_test, score_test_within_blocks
+
+SPARE = 4
+"""Failures that must be left beside the coefficients before blocks enter a life regression; choice by design size."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """What one outcome says of a over b, before it is judged; logs throughout unless `scale` is difference."""
+
+    n_a: int
+    n_b: int
+    log_ratio: float
+    interval: Interval
+    inner: Interval
+    p_model: float
+    p_exact: float
+    smallest_p: float
+    sigma: float
+    method: str
+    scale: str = "ratio"
+    why_missing: str = ""
+
+
+def life_ratio(table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]) -> Ratio:
+    """Compare lives of two groups.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a cutter: `group`, `low`, `high` and the facts.
+    a, b : str
+        Groups.
+    level, inner : float
+        Levels of the two intervals.
+    block : str
+        Column of the blocks, or empty.
+    adjust : tuple of str
+        Columns of the facts that enter beside the group.
+    """
+    in_a = (table["group"] == a).to_numpy()
+    n_a, n_b = int(in_a.sum()), int((~in_a).sum())
+    lives = Lives(table["low"].to_numpy(float), table["high"].to_numpy(float))
+    others, names, blocked = _others(table, block, adjust, lives.failures)
+    X = np.hstack([others, in_a[:, None].astype(float)])
+    contrast = np.append(np.zeros(others.shape[1]), 1.0)
+    method = "lognormal life regression, profile likelihood with the F cut"
+    method += ", within blocks" if blocked else ""
+    method += f", adjusted for {', '.join(adjust)}" if adjust else ""
+    p_exact, smallest = _exact(table, lives, in_a, blocked, bool(adjust))
+    try:
+        fit = fit_lives(X, lives, "lognormal", [*names, f"group {a}"])
+        limits = [fit.interval(contrast, one) for one in (level, inner)]
+        p_model = fit.p_value(contrast)
+    except Refusal as refusal:
+        unknown = Interval(-math.inf, math.inf, level, "none")
+        return Ratio(n_a, n_b, math.nan, unknown, unknown, math.nan, p_exact, smallest, math.nan, method,
+                     why_missing=refusal.found)  # fmt: skip
+    spare = max(lives.failures - X.shape[1], 1)
+    sigma = fit.sigma * math.sqrt(lives.failures / spare)
+    return Ratio(n_a, n_b, float(fit.beta[-1]), limits[0], limits[1], p_model, p_exact, smallest, sigma, method)
+
+
+def _others(table: pd.DataFrame, block: str, adjust: tuple[str, ...], failures: int) -> tuple[np.ndarray, list[str], str]:
+    """Columns beside the group: intercept, blocks where there are enough failures, covariates."""
+    columns, names = [np.ones((len(table), 1))], ["ln k"]
+    if block:
+        levels = sorted(table[block].unique())
+        if failures - len(levels) - 1 - len(adjust) >= SPARE:
+            columns.append(np.array([[cell == level for level in levels[1:]] for cell in table[block]], dtype=float))
+            names += [f"block {level}" for level in levels[1:]]
+        else:
+            block = ""
+    for column in adjust:
+        factor = make_factor(table, column)
+        columns.append(factor.columns(table[column]))
+        names += list(factor.names)
+    return np.hstack(columns), names, block
+
+
+def _exact(table: pd.DataFrame, lives: Lives, in_a: np.ndarray, block: str, adjusted: bool) -> tuple[float, float]:
+    """Exact p of the scores of a fit that knows no groups; none where other factors must be allowed for."""
+    if adjusted:
+        return math.nan, math.nan
+    try:
+        scores = life_scores(lives)
+    except Refusal:
+        return math.nan, math.nan
+    found = score_test_within_blocks(scores, in_a, list(table[block])) if block else score_test(scores, in_a)
+    return found.p_value, found.smallest_p
