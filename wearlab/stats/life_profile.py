@@ -87,7 +87,7 @@ def chi_square_cut(failures: FloatArray, p: int, level: float) -> Cut:
     from scipy.special import chdtri
 
     df = failures - p
-    quantile: FloatArray = np.sqrt(df * np.expm1(float(chdtri(1, 1 - level)) / failures))
+    quantile = np.asarray(np.sqrt(df * np.expm1(chdtri(1, 1 - level) / failures)), dtype=float)
     return Cut(failures, df, quantile)
 
 
