@@ -39,8 +39,8 @@ class Comparison:
     by : str
         Column that makes the groups.
     groups : pandas.DataFrame
-        One row a group and outcome: `group`, `outcome`, `zone`, `cutters`, `estimate` (geometric mean; of lives the
-        median of a lognormal fit), `censored`.
+        One row a group and outcome, at the conditions that every group met: `group`, `outcome`, `zone`, `cutters`,
+        `estimate` (geometric mean; of lives the median of a lognormal fit), `censored`.
     values : pandas.DataFrame
         One row a cutter and outcome: what was compared.
     contrasts : tuple of Contrast
@@ -157,7 +157,7 @@ def compare(
             fair.setdefault((a, b), just)
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)
     return Comparison(
-        grouping.by, criterion.text, clock, margin, level, pd.concat([_group_rows(one, grouping.names) for one in tables]),
+        grouping.by, criterion.text, clock, margin, level, pd.concat([_group_rows(one, grouping, columns) for one in tables], ignore_index=True),
         pd.concat([one.table for one in tables], ignore_index=True), _holm(tuple(contrasts), len(pairs)), fair,
         tuple(dict.fromkeys(left_out)),
     )  # fmt: skip
@@ -237,7 +237,7 @@ def _rates(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -
 def _contrast(
     outcome: _Outcome, a: str, b: str, by: str, adjust: tuple[str, ...], margin: float, level: float, pairs: int
 ) -> tuple[Contrast, Fairness]:
-    table, notes = common_ground(outcome.table, a, b, by, adjust)
+    table, notes = common_ground(outcome.table, (a, b), by, adjust)
     just = fairness(table, a, b, by)
     n_a, n_b = (int((table["group"] == name).sum()) for name in (a, b))
     refused = "; ".join(just.confounded)
@@ -326,10 +326,12 @@ def _holm(contrasts: tuple[Contrast, ...], pairs: int) -> tuple[Contrast, ...]:
     return tuple(done)
 
 
-def _group_rows(outcome: _Outcome, names: tuple[str, ...]) -> pd.DataFrame:
+def _group_rows(outcome: _Outcome, grouping: Grouping, adjust: tuple[str, ...]) -> pd.DataFrame:
+    """Typical values at the conditions that every group met, so that they can be set side by side."""
     rows = []
-    for name in names:
-        own = outcome.table[outcome.table["group"] == name]
+    table, _ = common_ground(outcome.table, grouping.names, grouping.by, adjust)
+    for name in grouping.names:
+        own = table[table["group"] == name]
         censored = int((own["status"] != "exact").sum()) if outcome.name == "life" else 0
         rows.append({"group": name, "outcome": outcome.name, "criterion": outcome.criterion, "zone": outcome.zone,
                      "clock": outcome.clock, "cutters": len(own), "censored": censored,

@@ -100,31 +100,35 @@ def make_groups(facts: pd.DataFrame, by: str) -> Grouping:
     return Grouping(column, kept, names, blank)
 
 
-def common_ground(facts: pd.DataFrame, a: str, b: str, by: str, adjusted: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
-    """Cutters of two groups at the conditions that both of them met.
+def common_ground(
+    facts: pd.DataFrame, names: Sequence[str], by: str, adjusted: Sequence[str]
+) -> tuple[pd.DataFrame, list[str]]:
+    """Cutters of some groups at the conditions that all of them met.
 
     Returns
     -------
     facts : pandas.DataFrame
-        Rows of the two groups that are kept.
+        Rows that are kept.
     notes : list of str
         What was left out, and what differs throughout.
     """
-    kept = facts[facts["group"].isin([a, b])]
+    kept = facts[facts["group"].isin(list(names))]
     notes: list[str] = []
     for column in SHARED:
         if column == by or column in adjusted or column not in kept or kept[column].isna().all():
             continue
         labels = kept[column].map(_label)
-        in_a, in_b = set(labels[kept["group"] == a]), set(labels[kept["group"] == b])
-        shared = in_a & in_b
-        if in_a == in_b:
+        levels = [set(labels[kept["group"] == name]) for name in names]
+        shared = set.intersection(*levels)
+        if all(one == shared for one in levels):
             continue
         if not shared:
-            notes.append(f"{column} differs throughout: {', '.join(natural_sorted(in_a))} against {', '.join(natural_sorted(in_b))}")
+            each = " against ".join(", ".join(natural_sorted(one)) for one in levels)
+            notes.append(f"{column} differs throughout: {each}")
             continue
         away = kept[~labels.isin(shared)]
-        notes.append(f"{len(away)} cutters ({', '.join(natural_sorted(away['cutter']))}) left out: {column} "
-                     f"{', '.join(natural_sorted(set(labels) - shared))} was met by one group only")  # fmt: skip
+        count = f"{len(away)} cutter{'s' if len(away) != 1 else ''}"
+        notes.append(f"{count} ({', '.join(natural_sorted(away['cutter']))}) left out: {column} "
+                     f"{', '.join(natural_sorted(set(labels) - shared))} was not met by every group")  # fmt: skip
         kept = kept[labels.isin(shared)]
     return kept.reset_index(drop=True), notes

@@ -71,7 +71,7 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
         else:
             made += _group(fit, position, name, level)
     made.append(Parameter("sigma", "standard deviation of ln life about the equation", fit.sigma, math.nan,
-                          _sigma_interval(fit, level), fit.why_no_interval))  # fmt: skip
+                          _sigma_interval(fit, level), fit.why_no_interval or _why_no_sigma(fit)))  # fmt: skip
     return tuple(made)
 
 
@@ -170,3 +170,7 @@ def _sigma_interval(fit: ToolLifeFit, level: float) -> Interval:
     df = fit.line.df
     low, high = (fit.sigma * math.sqrt(df / float(chi2.ppf(q, df))) for q in (0.5 + level / 2, 0.5 - level / 2))
     return Interval(low, high, level, "chi-square")
+
+
+def _why_no_sigma(fit: ToolLifeFit) -> str:
+    return "no interval is given for the scatter of lives that are not all complete" if fit.line is None else ""

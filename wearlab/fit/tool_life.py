@@ -252,8 +252,15 @@ def _estimate(
         response = np.log(used["life"].to_numpy(float))
         line = fit_line(X, response if offset is None else response - offset, names)
         if line.why_missing is not None:
-            return line, None, line.why_missing
+            return line, None, _why_no_interval(line)
     return line, fit_lives(X, lives, "lognormal", names, offset), ""
+
+
+def _why_no_interval(line: LinearFit) -> str:
+    if line.df > 0:
+        return "every life lies exactly on the equation: no scatter to judge by"
+    constants = f"{len(line.beta)} constant{'s' if len(line.beta) > 1 else ''}"
+    return f"{line.n} {'life' if line.n == 1 else 'lives'} for {constants}: nothing is left to judge the scatter by"
 
 
 def _method(line: LinearFit | None, used: pd.DataFrame, held_n: float | None) -> str:

@@ -1,0 +1,109 @@
+"""Options that several commands share, each written once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from wearlab.core.errors import ArgumentError, FileProblem
+from wearlab.core.tables import nearest
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+CLOCKS = {"min": "cutting_time_min", "cm3": "volume_cm3", "parts": "parts", "m": "cut_length_m"}
+
+log_argument = click.argument("log", type=click.Path(path_type=Path))
+
+
+def output(command: F) -> F:
+    """--json, --csv FILE, --force."""
+    command = click.option("--force", is_flag=True, help="Replace a file that is already there.")(command)
+    command = click.option("--csv", "csv_file", type=click.Path(path_type=Path), help="Write the main table to FILE.",
+                           metavar="FILE")(command)  # fmt: skip
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object, full precision.")(command)
+
+
+criterion = click.option("--criterion", "criteria", multiple=True, metavar="TEXT",
+                         help="Tool-life criterion, such as lower:VB.mean=0.2mm, or end. Repeatable.")  # fmt: skip
+clock = click.option("--clock", metavar="|".join(CLOCKS), default=None,
+                     help="Clock of the lives: minutes in the metal, cm3 removed, parts, or m fed.")  # fmt: skip
+only = click.option("--only", "choose", multiple=True, metavar="COLUMN=VALUE", help="Use these cutters only. Repeatable.")
+by = click.option("--by", default="strategy", show_default=True, metavar="COLUMN", help="Column that makes the groups.")
+standard = click.option("--standard", default="", metavar="GROUP", help="Compare everything with this group.")
+factors = click.option("--factors", default=None, metavar="COLUMN,...",
+                       help="Factors of the equation; numbers go in as ln, text as groups.")  # fmt: skip
+level = click.option("--level", type=float, default=None, metavar="0.95", help="Confidence level of the intervals.")
+margin = click.option("--margin", type=float, default=None, metavar="1.25", help="Smallest ratio worth acting on.")
+units = click.option("--units", type=click.Choice(["metric", "inch"]), default="metric", show_default=True,
+                     help="Units to print in; JSON and CSV stay metric.")  # fmt: skip
+
+
+def clock_column(word: str | None, held: list[str]) -> str:
+    """Column of a clock by its short name; the first that the log holds when none is asked for.
+
+    Raises
+    ------
+    ArgumentError
+        The word names no clock, or the log does not hold it.
+    """
+    names = {column: short for short, column in CLOCKS.items()}
+    if word is None:
+        return held[0] if held else "cutting_time_min"
+    column = CLOCKS.get(word, word)
+    if column not in names:
+        raise ArgumentError(f"clock {word!r}", where="--clock", allowed=", ".join(CLOCKS), hint=nearest(word, list(CLOCKS)))
+    if column not in held:
+        raise ArgumentError(f"the log does not hold the clock {names[column]!r}", where="--clock",
+                            allowed=", ".join(names[one] for one in held) or "none")  # fmt: skip
+    return column
+
+
+def words(text: str | None) -> list[str] | None:
+    """A comma-separated list, or None where nothing was given.
+
+    >>> words("feed, depth")
+    ['feed', 'depth']
+    """
+    return None if text is None else [part.strip() for part in text.split(",") if part.strip()]
+
+
+def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
+    """Write a file whole or not at all; a file with the same content is left as it is.
+
+    Returns
+    -------
+    bool
+        Whether anything was written.
+
+    Raises
+    ------
+    FileProblem
+        Another file stands there and `force` is not set, or the folder cannot be written to.
+    """
+    import os
+    import tempfile
+
+    content = data.encode("utf-8") if isinstance(data, str) else data
+    try:
+        if path.is_dir():
+            raise FileProblem("a folder stands there", where=str(path), allowed="the name of a file")
+        if path.exists() and not force:
+            if path.read_bytes() == content:
+                return False
+            raise FileProblem("a file stands there already", where=str(path), hint="use --force to replace it, or another name")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
+            os.chmod(temporary, 0o644)
+            os.replace(temporary, path)
+        except BaseException:
+            os.unlink(temporary)
+            raise
+    except OSError as error:
+        raise FileProblem(f"cannot be written ({error.strerror})", where=str(path)) from None
+    return True

@@ -1,0 +1,131 @@
+"""Plain text for a terminal: aligned tables within 80 columns, wrapped sentences, JSON and CSV."""
+
+from __future__ import annotations
+
+import json
+import math
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wearlab.cli.options import write_whole
+from wearlab.core.tables import plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from wearlab.logbook.trial import Trial
+
+WIDTH = 80
+
+
+def say(text: str = "", indent: int = 0) -> None:
+    """One paragraph, wrapped."""
+    if not text:
+        click.echo()
+        return
+    pad = " " * indent
+    for line in textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=pad, break_long_words=False,
+                              break_on_hyphens=False):  # fmt: skip
+        click.echo(line)
+
+
+def heading(text: str) -> None:
+    """A heading with a rule under it."""
+    click.echo(click.style(text, bold=True))
+    click.echo("-" * min(len(text), WIDTH))
+
+
+def number(value: Any, digits: int = 4) -> str:
+    """A cell of a table: four figures, a dash where there is nothing, 'none' where there is no bound.
+
+    >>> number(0.123456), number(float("nan")), number(float("inf")), number("E1")
+    ('0.1235', '-', 'no limit', 'E1')
+    """
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "-"
+    if isinstance(value, float):
+        if math.isinf(value):
+            return "no limit"
+        return f"{value:.{digits}g}" if abs(value) < 1e5 else f"{value:,.0f}"
+    return str(value)
+
+
+def table(frame: pd.DataFrame, columns: Sequence[tuple[str, str]], rows: int = 200) -> None:
+    """Aligned columns, numbers to the right; text columns give way so that a line keeps to the width.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+    columns : sequence of (str, str)
+        Column of the frame and the heading over it.
+    rows : int
+        Most rows to print; the rest is counted.
+    """
+    shown = frame.head(rows)
+    cells = [[number(cell) for cell in shown[name]] for name, _ in columns]
+    right = [shown[name].dtype.kind in "if" for name, _ in columns]
+    widths = [max([len(head), *map(len, column)]) for (_, head), column in zip(columns, cells, strict=True)]
+    _narrow(widths, right)
+    _lines([head for _, head in columns], widths, right)
+    click.echo("  ".join("-" * width for width in widths))
+    for row in zip(*cells, strict=True):
+        _lines(row, widths, right)
+    if len(frame) > rows:
+        click.echo(f"... and {len(frame) - rows} more rows; --csv FILE writes them all")
+
+
+def _narrow(widths: list[int], right: list[bool]) -> None:
+    """Cut the widest text column until the line fits."""
+    while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
+        texts = [i for i, numeric in enumerate(right) if not numeric and widths[i] > 6]
+        if not texts:
+            return
+        widest = max(texts, key=lambda i: widths[i])
+        widths[widest] -= 1
+
+
+def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> None:
+    """One row; a text that is too long for its column goes on in the line below."""
+    folded = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
+    for at in range(max(map(len, folded))):
+        parts = [lines[at] if at < len(lines) else "" for lines in folded]
+        aligned = [part.rjust(width) if numeric else part.ljust(width)
+                   for part, width, numeric in zip(parts, widths, right, strict=True)]  # fmt: skip
+        click.echo("  ".join(aligned).rstrip())
+
+
+def print_json(schema: str, content: dict[str, Any]) -> None:
+    """One object with its schema; no infinity and no NaN."""
+    click.echo(json.dumps(plain({"schema": schema} | content), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def write_csv(frame: pd.DataFrame, path: Path, force: bool) -> None:
+    """Write a table as CSV; text that a spreadsheet would take for a formula is written with an apostrophe."""
+    write_whole(path, csv_text(frame), force)
+    click.echo(f"Wrote {path} ({len(frame)} rows)", err=True)
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """A table as CSV text."""
+    safe = frame.copy()
+    for name in safe.columns:
+        if safe[name].dtype.kind not in "if":
+            safe[name] = safe[name].map(lambda cell: f"'{cell}" if str(cell)[:1] in "=+-@" and str(cell)[:1] else cell)
+    return str(safe.to_csv(index=False, lineterminator="\n"))
+
+
+def findings_summary(trial: Trial) -> None:
+    """One line on what the log was worth, wherever a result is printed."""
+    counts = trial.counts
+    text = f"{trial.sources[0].name}: {counts.rows_read} rows read, {counts.rows_used} used, {counts.rows_set_aside} set aside"
+    say(f"{text}." + (" Look at them with `wearlab check`." if counts.rows_set_aside else ""))
+
+
+def leave(trial: Trial) -> None:
+    """Exit with 1 when the log holds errors."""
+    if trial.errors():
+        raise click.exceptions.Exit(1)
