@@ -12,12 +12,15 @@ from wearlab.cli import options, screen
 @click.command()
 @options.log_argument
 @click.option("--strict", is_flag=True, help="Warnings count as errors in the exit code.")
-@click.option("--set-aside", type=click.Path(path_type=Path), default=None, metavar="FILE",
-              help="Where to write rows that cannot be used (default: LOG.set-aside.csv in this folder).")  # fmt: skip
+@click.option(
+    "--set-aside",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Where to write rows that cannot be used (default: LOG.set-aside.csv in this folder).",
+)
 @options.output
-def command(
-    log: Path, strict: bool, set_aside: Path | None, as_json: bool, csv_file: Path | None, force: bool
-) -> None:
+def command(log: Path, strict: bool, set_aside: Path | None, as_json: bool, csv_file: Path | None, force: bool) -> None:
     """Check a log: what is wrong, doubtful or assumed, by file line.
 
     Nothing is repaired and nothing is dropped in silence: a row that breaks a rule is set aside in a file of its own,
@@ -38,11 +41,18 @@ def command(
     trial = read_log(log)
     counts = trial.counts
     if as_json:
-        screen.print_json("wearlab.check/1", {
-            "rows_read": counts.rows_read, "rows_used": counts.rows_used, "rows_set_aside": counts.rows_set_aside,
-            "lines_skipped": dict(counts.lines_skipped), "findings": [one.to_dict() for one in trial.findings],
-            "file": trial.sources[0].name, "sha256": trial.sources[0].sha256,
-        })  # fmt: skip
+        screen.print_json(
+            "wearlab.check/1",
+            {
+                "rows_read": counts.rows_read,
+                "rows_used": counts.rows_used,
+                "rows_set_aside": counts.rows_set_aside,
+                "lines_skipped": dict(counts.lines_skipped),
+                "findings": [one.to_dict() for one in trial.findings],
+                "file": trial.sources[0].name,
+                "sha256": trial.sources[0].sha256,
+            },
+        )
     else:
         _print(trial)
     if csv_file is not None:
@@ -60,11 +70,17 @@ def _print(trial) -> None:  # type: ignore[no-untyped-def]
     counts = trial.counts
     screen.heading(f"Log {trial.sources[0].name}")
     skipped = sum(counts.lines_skipped.values())
-    screen.say(f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
-               + (f"; {skipped} lines skipped" if skipped else "") + ".")  # fmt: skip
+    screen.say(
+        f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
+        + (f"; {skipped} lines skipped" if skipped else "")
+        + "."
+    )
     screen.say(f"{len(trial.cutters)} cutters, {len(trial.wear)} wear readings, {len(trial.walls)} wall readings.")
-    for severity, title in (("error", "Errors: these rows were set aside"), ("warning", "Warnings: used, but doubtful"),
-                            ("note", "Notes: facts and assumptions")):  # fmt: skip
+    for severity, title in (
+        ("error", "Errors: these rows were set aside"),
+        ("warning", "Warnings: used, but doubtful"),
+        ("note", "Notes: facts and assumptions"),
+    ):
         own = [one for one in trial.findings if one.severity == severity]
         if own:
             screen.say()

@@ -25,15 +25,25 @@ from wearlab.core.errors import Refusal
 @options.level
 @options.output
 def command(
-    log: Path, criteria: tuple[str, ...], clock: str | None, by: str, standard: str, choose: tuple[str, ...],
-    factors: str | None, outcomes: tuple[str, ...], margin: float | None, level: float | None, as_json: bool,
-    csv_file: Path | None, force: bool,
-) -> None:  # fmt: skip
+    log: Path,
+    criteria: tuple[str, ...],
+    clock: str | None,
+    by: str,
+    standard: str,
+    choose: tuple[str, ...],
+    factors: str | None,
+    outcomes: tuple[str, ...],
+    margin: float | None,
+    level: float | None,
+    as_json: bool,
+    csv_file: Path | None,
+    force: bool,
+) -> None:
     """Compare practices, or any other groups of cutters, in tool life and wear rate.
 
-    The cutter is the unit: readings, flutes and zones are inside it. A ratio is a over b. Verdicts: different, alike (for
-    practical purposes), small_but_real, cannot_tell; none below three cutters a side or when the practice is tangled with a
-    day, machine, bar or batch.
+    The cutter is the unit: readings, flutes and zones are inside it. A ratio is a over b. Verdicts: different, alike
+    (for practical purposes), small_but_real, cannot_tell; none below three cutters a side or when the practice is
+    tangled with a day, machine, bar or batch.
 
     \b
     Examples:
@@ -48,13 +58,23 @@ def command(
     chosen, how = trial_criteria(trial, criteria)
     try:
         found = compare(
-            trial, chosen[0], options.clock_column(clock, trial.clocks()), by=by, standard=standard, choose=choose,
-            adjust=options.words(factors) or (), outcomes=outcomes, margin=margin, level=level,
-        )  # fmt: skip
+            trial,
+            chosen[0],
+            options.clock_column(clock, trial.clocks()),
+            by=by,
+            standard=standard,
+            choose=choose,
+            adjust=options.words(factors) or (),
+            outcomes=outcomes,
+            margin=margin,
+            level=level,
+        )
     except Refusal as refusal:
         if not as_json:
             raise
-        screen.print_json("wearlab.compare/1", {"by": by, "groups": [], "contrasts": [], "refusal": refusal_facts(refusal)})
+        screen.print_json(
+            "wearlab.compare/1", {"by": by, "groups": [], "contrasts": [], "refusal": refusal_facts(refusal)}
+        )
         return
     if as_json:
         screen.print_json("wearlab.compare/1", found.to_dict())
@@ -70,8 +90,17 @@ def _print(found: Any, how: str) -> None:
     screen.heading(f"By {found.by}, criterion {found.criterion} ({how})")
     screen.say(f"Clock {found.clock}. A difference under {found.margin:g} times is taken as not worth acting on.")
     screen.say()
-    screen.table(found.groups, [("group", "group"), ("outcome", "outcome"), ("zone", "zone"), ("cutters", "cutters"),
-                                ("censored", "still good"), ("estimate", "typical")])  # fmt: skip
+    screen.table(
+        found.groups,
+        [
+            ("group", "group"),
+            ("outcome", "outcome"),
+            ("zone", "zone"),
+            ("cutters", "cutters"),
+            ("censored", "still good"),
+            ("estimate", "typical"),
+        ],
+    )
     for one in found.contrasts:
         screen.say()
         _contrast(one)
@@ -91,8 +120,11 @@ def _contrast(one: Any) -> None:
     screen.say(f"{one.outcome}{zone}: {one.a} over {one.b}, {one.n_a} and {one.n_b} cutters")
     level = f"{100 * one.interval.level:g} %"
     if one.estimate == one.estimate:
-        limits = "no interval" if one.interval.unbounded == "both" else (
-            f"{level} interval {screen.number(one.interval.low)} to {screen.number(one.interval.high)}")  # fmt: skip
+        limits = (
+            "no interval"
+            if one.interval.unbounded == "both"
+            else (f"{level} interval {screen.number(one.interval.low)} to {screen.number(one.interval.high)}")
+        )
         screen.say(f"{one.scale} {one.estimate:.4g}, {limits}", 2)
     if one.verdict:
         screen.say(f"verdict: {one.verdict}", 2)
@@ -102,8 +134,11 @@ def _contrast(one: Any) -> None:
         smallest = f"; the smallest it could reach is {one.smallest_p:.2g}" if one.smallest_p == one.smallest_p else ""
         screen.say(f"p {one.p_value:.2g} ({one.p_method}{smallest})", 2)
     if one.smallest_detectable == one.smallest_detectable:
-        screen.say(f"smallest ratio that this trial would usually show: {one.smallest_detectable:.3g}; cutters a side to settle "
-                   f"the margin: {one.cutters_to_settle}", 2)  # fmt: skip
+        screen.say(
+            f"smallest ratio that this trial would usually show: {one.smallest_detectable:.3g}; cutters a side to "
+            f"settle the margin: {one.cutters_to_settle}",
+            2,
+        )
     screen.say(f"method: {one.method}", 2)
     for note in one.notes:
         screen.say(f"note: {note}", 2)

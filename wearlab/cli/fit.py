@@ -17,19 +17,31 @@ from wearlab.core.errors import ArgumentError, Refusal
 @options.clock
 @options.only
 @options.factors
-@click.option("--hold", default=None, metavar="n=0.25", help="Hold the Taylor exponent at a handbook value; not fitted.")
+@click.option(
+    "--hold", default=None, metavar="n=0.25", help="Hold the Taylor exponent at a handbook value; not fitted."
+)
 @click.option("--at", "settings", multiple=True, metavar="FACTOR=VALUE,...", help="Life at a setting. Repeatable.")
 @click.option("--beyond", is_flag=True, help="Answer --at outside the tested range too, with its brand.")
 @options.level
 @options.output
 def command(
-    log: Path, criteria: tuple[str, ...], clock: str | None, choose: tuple[str, ...], factors: str | None, hold: str | None,
-    settings: tuple[str, ...], beyond: bool, level: float | None, as_json: bool, csv_file: Path | None, force: bool,
-) -> None:  # fmt: skip
+    log: Path,
+    criteria: tuple[str, ...],
+    clock: str | None,
+    choose: tuple[str, ...],
+    factors: str | None,
+    hold: str | None,
+    settings: tuple[str, ...],
+    beyond: bool,
+    level: float | None,
+    as_json: bool,
+    csv_file: Path | None,
+    force: bool,
+) -> None:
     """Fit a tool-life equation to the lives of a log.
 
-    Without --factors: Taylor's V T^n = C, with practice and work material as groups where they vary. ln T is regressed on
-    the settings, never the other way round. Cutters that were still good count as "at least so long".
+    Without --factors: Taylor's V T^n = C, with practice and work material as groups where they vary. ln T is regressed
+    on the settings, never the other way round. Cutters that were still good count as "at least so long".
 
     \b
     Examples:
@@ -59,8 +71,10 @@ def command(
     except Refusal as refusal:
         if not as_json:
             raise
-        screen.print_json("wearlab.fit/1", {"criterion": chosen[0].text, "clock": column, "parameters": [],
-                                            "refusal": refusal_facts(refusal)})  # fmt: skip
+        screen.print_json(
+            "wearlab.fit/1",
+            {"criterion": chosen[0].text, "clock": column, "parameters": [], "refusal": refusal_facts(refusal)},
+        )
         return
     checks = _published(made, facts)
     if as_json:
@@ -103,13 +117,22 @@ def _published(made: Any, facts: Any) -> list[Any]:
 def _facts(fit: Any, made: Any, answers: Any, checks: Any) -> dict[str, Any]:
     line = fit.line
     return {
-        "law": fit.law.name, "formula": fit.law.formula, "method": fit.method, "criterion": fit.criterion, "clock": fit.clock,
-        "lives": fit.lives, "censored": fit.censored, "groups_added": list(fit.added),
-        "parameters": [one.to_dict() for one in made], "sigma": fit.sigma, "r_squared": line.r_squared if line else None,
-        "tested_range": fit.tested_range, "predictions": [one.to_dict() for one in answers],
+        "law": fit.law.name,
+        "formula": fit.law.formula,
+        "method": fit.method,
+        "criterion": fit.criterion,
+        "clock": fit.clock,
+        "lives": fit.lives,
+        "censored": fit.censored,
+        "groups_added": list(fit.added),
+        "parameters": [one.to_dict() for one in made],
+        "sigma": fit.sigma,
+        "r_squared": line.r_squared if line else None,
+        "tested_range": fit.tested_range,
+        "predictions": [one.to_dict() for one in answers],
         "left_out": [{"cutter": cutter, "why": why} for cutter, why in fit.left_out],
         "published": [one.to_dict() for one in checks],
-    }  # fmt: skip
+    }
 
 
 def _print(fit: Any, frame: Any, answers: Any, checks: Any, how: str) -> None:
@@ -122,12 +145,23 @@ def _print(fit: Any, frame: Any, answers: Any, checks: Any, how: str) -> None:
     for cutter, why in fit.left_out:
         screen.say(f"Left out: {cutter} ({why}).")
     screen.say()
-    screen.table(frame, [("name", "constant"), ("estimate", "estimate"), ("low", "low"), ("high", "high"), ("level", "level"),
-                         ("why_missing", "remark")])  # fmt: skip
+    screen.table(
+        frame,
+        [
+            ("name", "constant"),
+            ("estimate", "estimate"),
+            ("low", "low"),
+            ("high", "high"),
+            ("level", "level"),
+            ("why_missing", "remark"),
+        ],
+    )
     if fit.line is not None and fit.line.r_squared == fit.line.r_squared:
         screen.say(f"R2 of ln T: {fit.line.r_squared:.3f}.")
     for one in answers:
-        setting = ", ".join(f"{key} {value:g}" if isinstance(value, float) else f"{key} {value}" for key, value in one.settings.items())
+        setting = ", ".join(
+            f"{key} {value:g}" if isinstance(value, float) else f"{key} {value}" for key, value in one.settings.items()
+        )
         limits = "" if one.why_missing else f" ({one.interval.low:.4g} to {one.interval.high:.4g})"
         screen.say()
         screen.say(f"Life at {setting}: {one.life:.4g}{limits}. {one.brand[0].upper()}{one.brand[1:]}.")
@@ -138,4 +172,6 @@ def _print(fit: Any, frame: Any, answers: Any, checks: Any, how: str) -> None:
             row = one.row
             limits = row.limits
             span = "" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
-            screen.say(f"- {one.position}: {row.cutter_material} {span or row.value}; {row.source} ({row.how_known})", 2)
+            screen.say(
+                f"- {one.position}: {row.cutter_material} {span or row.value}; {row.source} ({row.how_known})", 2
+            )

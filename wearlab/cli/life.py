@@ -14,7 +14,9 @@ from wearlab.cli import options, screen
 @options.criterion
 @options.clock
 @options.output
-def command(log: Path, criteria: tuple[str, ...], clock: str | None, as_json: bool, csv_file: Path | None, force: bool) -> None:
+def command(
+    log: Path, criteria: tuple[str, ...], clock: str | None, as_json: bool, csv_file: Path | None, force: bool
+) -> None:
     """Tool lives at each criterion on each clock, with status and bracket.
 
     exact: crossed between two readings. right: still good at the last reading. left: already past the limit at the
@@ -41,10 +43,19 @@ def command(log: Path, criteria: tuple[str, ...], clock: str | None, as_json: bo
             for column in lives.clocks:
                 screen.say()
                 screen.heading(f"{criterion.text}, {column}")
-                screen.table(lives.select(criterion, column), [
-                    ("cutter", "cutter"), ("status", "status"), ("life", "life"), ("bracket_low", "last before"),
-                    ("bracket_high", "first past"), ("zone", "zone"), ("cause", "cause"), ("why_missing", "remark"),
-                ])  # fmt: skip
+                screen.table(
+                    lives.select(criterion, column),
+                    [
+                        ("cutter", "cutter"),
+                        ("status", "status"),
+                        ("life", "life"),
+                        ("bracket_low", "last before"),
+                        ("bracket_high", "first past"),
+                        ("zone", "zone"),
+                        ("cause", "cause"),
+                        ("why_missing", "remark"),
+                    ],
+                )
     if csv_file is not None:
         screen.write_csv(frame, csv_file, force)
     screen.leave(trial)

@@ -51,11 +51,15 @@ class Commands(click.Group):
         command: click.Command = module.command
         return command
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         """Look a name up; a mistyped one gets its nearest."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             hint = nearest(args[0], list(COMMANDS))
-            ctx.fail(f"No command {args[0]!r}. Commands: {', '.join(COMMANDS)}." + (f" {hint.capitalize()}" if hint else ""))
+            ctx.fail(
+                f"No command {args[0]!r}. Commands: {', '.join(COMMANDS)}." + (f" {hint.capitalize()}" if hint else "")
+            )
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

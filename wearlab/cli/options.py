@@ -21,24 +21,45 @@ log_argument = click.argument("log", type=click.Path(path_type=Path))
 def output(command: F) -> F:
     """--json, --csv FILE, --force."""
     command = click.option("--force", is_flag=True, help="Replace a file that is already there.")(command)
-    command = click.option("--csv", "csv_file", type=click.Path(path_type=Path), help="Write the main table to FILE.",
-                           metavar="FILE")(command)  # fmt: skip
+    command = click.option(
+        "--csv", "csv_file", type=click.Path(path_type=Path), help="Write the main table to FILE.", metavar="FILE"
+    )(command)
     return click.option("--json", "as_json", is_flag=True, help="Print one JSON object, full precision.")(command)
 
 
-criterion = click.option("--criterion", "criteria", multiple=True, metavar="TEXT",
-                         help="Tool-life criterion, such as lower:VB.mean=0.2mm, or end. Repeatable.")  # fmt: skip
-clock = click.option("--clock", metavar="|".join(CLOCKS), default=None,
-                     help="Clock of the lives: minutes in the metal, cm3 removed, parts, or m fed.")  # fmt: skip
-only = click.option("--only", "choose", multiple=True, metavar="COLUMN=VALUE", help="Use these cutters only. Repeatable.")
+criterion = click.option(
+    "--criterion",
+    "criteria",
+    multiple=True,
+    metavar="TEXT",
+    help="Tool-life criterion, such as lower:VB.mean=0.2mm, or end. Repeatable.",
+)
+clock = click.option(
+    "--clock",
+    metavar="|".join(CLOCKS),
+    default=None,
+    help="Clock of the lives: minutes in the metal, cm3 removed, parts, or m fed.",
+)
+only = click.option(
+    "--only", "choose", multiple=True, metavar="COLUMN=VALUE", help="Use these cutters only. Repeatable."
+)
 by = click.option("--by", default="strategy", show_default=True, metavar="COLUMN", help="Column that makes the groups.")
 standard = click.option("--standard", default="", metavar="GROUP", help="Compare everything with this group.")
-factors = click.option("--factors", default=None, metavar="COLUMN,...",
-                       help="Factors of the equation; numbers go in as ln, text as groups.")  # fmt: skip
+factors = click.option(
+    "--factors",
+    default=None,
+    metavar="COLUMN,...",
+    help="Factors of the equation; numbers go in as ln, text as groups.",
+)
 level = click.option("--level", type=float, default=None, metavar="0.95", help="Confidence level of the intervals.")
 margin = click.option("--margin", type=float, default=None, metavar="1.25", help="Smallest ratio worth acting on.")
-units = click.option("--units", type=click.Choice(["metric", "inch"]), default="metric", show_default=True,
-                     help="Units to print in; JSON and CSV stay metric.")  # fmt: skip
+units = click.option(
+    "--units",
+    type=click.Choice(["metric", "inch"]),
+    default="metric",
+    show_default=True,
+    help="Units to print in; JSON and CSV stay metric.",
+)
 
 
 def clock_column(word: str | None, held: list[str]) -> str:
@@ -54,10 +75,15 @@ def clock_column(word: str | None, held: list[str]) -> str:
         return held[0] if held else "cutting_time_min"
     column = CLOCKS.get(word, word)
     if column not in names:
-        raise ArgumentError(f"clock {word!r}", where="--clock", allowed=", ".join(CLOCKS), hint=nearest(word, list(CLOCKS)))
+        raise ArgumentError(
+            f"clock {word!r}", where="--clock", allowed=", ".join(CLOCKS), hint=nearest(word, list(CLOCKS))
+        )
     if column not in held:
-        raise ArgumentError(f"the log does not hold the clock {names[column]!r}", where="--clock",
-                            allowed=", ".join(names[one] for one in held) or "none")  # fmt: skip
+        raise ArgumentError(
+            f"the log does not hold the clock {names[column]!r}",
+            where="--clock",
+            allowed=", ".join(names[one] for one in held) or "none",
+        )
     return column
 
 
@@ -93,7 +119,9 @@ def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
         if path.exists() and not force:
             if path.read_bytes() == content:
                 return False
-            raise FileProblem("a file stands there already", where=str(path), hint="use --force to replace it, or another name")
+            raise FileProblem(
+                "a file stands there already", where=str(path), hint="use --force to replace it, or another name"
+            )
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:

@@ -28,8 +28,9 @@ def say(text: str = "", indent: int = 0) -> None:
         click.echo()
         return
     pad = " " * indent
-    for line in textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=pad, break_long_words=False,
-                              break_on_hyphens=False):  # fmt: skip
+    for line in textwrap.wrap(
+        text, WIDTH, initial_indent=pad, subsequent_indent=pad, break_long_words=False, break_on_hyphens=False
+    ):
         click.echo(line)
 
 
@@ -93,8 +94,10 @@ def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -
     folded = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
     for at in range(max(map(len, folded))):
         parts = [lines[at] if at < len(lines) else "" for lines in folded]
-        aligned = [part.rjust(width) if numeric else part.ljust(width)
-                   for part, width, numeric in zip(parts, widths, right, strict=True)]  # fmt: skip
+        aligned = [
+            part.rjust(width) if numeric else part.ljust(width)
+            for part, width, numeric in zip(parts, widths, right, strict=True)
+        ]
         click.echo("  ".join(aligned).rstrip())
 
 
@@ -121,7 +124,8 @@ def csv_text(frame: pd.DataFrame) -> str:
 def findings_summary(trial: Trial) -> None:
     """One line on what the log was worth, wherever a result is printed."""
     counts = trial.counts
-    text = f"{trial.sources[0].name}: {counts.rows_read} rows read, {counts.rows_used} used, {counts.rows_set_aside} set aside"
+    rows = f"{counts.rows_read} rows read, {counts.rows_used} used, {counts.rows_set_aside} set aside"
+    text = f"{trial.sources[0].name}: {rows}"
     say(f"{text}." + (" Look at them with `wearlab check`." if counts.rows_set_aside else ""))
 
 

@@ -77,13 +77,16 @@ class Comparison:
         """JSON-ready, in the published keys."""
         return plain(
             {
-                "by": self.by, "criterion": self.criterion, "clock": self.clock, "margin": self.margin,
+                "by": self.by,
+                "criterion": self.criterion,
+                "clock": self.clock,
+                "margin": self.margin,
                 "groups": self.groups.to_dict("records"),
                 "contrasts": [contrast.to_dict() for contrast in self.contrasts],
                 "fair": [{"a": a, "b": b} | one.to_dict() for (a, b), one in self.fair.items()],
                 "left_out": [{"cutter": cutter, "why": why} for cutter, why in self.left_out],
             }
-        )  # fmt: skip
+        )
 
     def __repr__(self) -> str:
         return f"<Comparison by {self.by}: {len(self.contrasts)} contrasts at {self.criterion} on {self.clock}>"
@@ -157,10 +160,17 @@ def compare(
             fair.setdefault((a, b), just)
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)
     return Comparison(
-        grouping.by, criterion.text, clock, margin, level, pd.concat([_group_rows(one, grouping, columns) for one in tables], ignore_index=True),
-        pd.concat([one.table for one in tables], ignore_index=True), _holm(tuple(contrasts), len(pairs)), fair,
+        grouping.by,
+        criterion.text,
+        clock,
+        margin,
+        level,
+        pd.concat([_group_rows(one, grouping, columns) for one in tables], ignore_index=True),
+        pd.concat([one.table for one in tables], ignore_index=True),
+        _holm(tuple(contrasts), len(pairs)),
+        fair,
         tuple(dict.fromkeys(left_out)),
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +190,9 @@ class _Outcome:
 def _pairs(names: tuple[str, ...], standard: str, strict: bool) -> list[tuple[str, str]]:
     if standard and standard not in names:
         if strict:
-            raise ArgumentError(f"no group {standard!r}", where="--standard", allowed=", ".join(names),
-                                hint=nearest(standard, names))  # fmt: skip
+            raise ArgumentError(
+                f"no group {standard!r}", where="--standard", allowed=", ".join(names), hint=nearest(standard, names)
+            )
         standard = ""
     if standard:
         return [(name, standard) for name in names if name != standard]
@@ -193,7 +204,9 @@ def _outcome_tables(
 ) -> list[_Outcome]:
     for word in outcomes:
         if word not in OUTCOMES:
-            raise ArgumentError(f"outcome {word!r}", where="--outcome", allowed=", ".join(OUTCOMES), hint=nearest(word, OUTCOMES))
+            raise ArgumentError(
+                f"outcome {word!r}", where="--outcome", allowed=", ".join(OUTCOMES), hint=nearest(word, OUTCOMES)
+            )
     wanted = outcomes or OUTCOMES
     made: list[_Outcome] = []
     if "life" in wanted:
@@ -202,8 +215,11 @@ def _outcome_tables(
         made += _rates(trial, grouping, criterion, clock)
     made = [one for one in made if one.table["group"].nunique() > 1]
     if not made:
-        raise Refusal("fewer than two groups hold a life or a rate", where=f"criterion {criterion.text}",
-                      hint="look at the statuses with `wearlab life`")  # fmt: skip
+        raise Refusal(
+            "fewer than two groups hold a life or a rate",
+            where=f"criterion {criterion.text}",
+            hint="look at the statuses with `wearlab life`",
+        )
     return made
 
 
@@ -247,8 +263,19 @@ def _contrast(
     block = shares_blocks(table) if min(n_a, n_b) else ""
     if min(n_a, n_b) == 0:
         unknown = Interval(-math.inf, math.inf, level, "none")
-        found = Ratio(n_a, n_b, math.nan, unknown, unknown, math.nan, math.nan, math.nan, math.nan, "none",
-                      why_missing=f"no cutter of {a if n_a == 0 else b} has this outcome")  # fmt: skip
+        found = Ratio(
+            n_a,
+            n_b,
+            math.nan,
+            unknown,
+            unknown,
+            math.nan,
+            math.nan,
+            math.nan,
+            math.nan,
+            "none",
+            why_missing=f"no cutter of {a if n_a == 0 else b} has this outcome",
+        )
     elif min(n_a, n_b) == 1:
         found = _described(table, outcome.name, a, level)
     else:
@@ -263,12 +290,31 @@ def _described(table: pd.DataFrame, outcome: str, a: str, level: float) -> Ratio
     unknown = Interval(-math.inf, math.inf, level, "none")
     known = outcome != "life" or bool((table["status"] == "exact").all())
     estimate = float(values[in_a].mean() - values[~in_a].mean()) if known else math.nan
-    return Ratio(int(in_a.sum()), int((~in_a).sum()), estimate, unknown, unknown, math.nan, math.nan, math.nan, math.nan,
-                 "description only", why_missing="one cutter on a side: its scatter is not known")  # fmt: skip
+    return Ratio(
+        int(in_a.sum()),
+        int((~in_a).sum()),
+        estimate,
+        unknown,
+        unknown,
+        math.nan,
+        math.nan,
+        math.nan,
+        math.nan,
+        "description only",
+        why_missing="one cutter on a side: its scatter is not known",
+    )
 
 
 def _record(
-    outcome: _Outcome, a: str, b: str, found: Ratio, notes: list[str], margin: float, level: float, refused: str, pairs: int
+    outcome: _Outcome,
+    a: str,
+    b: str,
+    found: Ratio,
+    notes: list[str],
+    margin: float,
+    level: float,
+    refused: str,
+    pairs: int,
 ) -> Contrast:
     ratio = found.scale == "ratio"
     interval, inner = (found.interval.exp(), found.inner.exp()) if ratio else (found.interval, found.inner)
@@ -277,23 +323,46 @@ def _record(
     interval = replace(interval, level=level)
     if pairs > 1:
         notes = [*notes, f"interval widened for {pairs} contrasts (Bonferroni), p by Holm"]
-    verdict, why = (None, found.why_missing) if found.why_missing and not refused else judge(interval, inner, margin, found.n_a, found.n_b, refused)
+    verdict, why = (
+        (None, found.why_missing)
+        if found.why_missing and not refused
+        else judge(interval, inner, margin, found.n_a, found.n_b, refused)
+    )
     if not ratio and not why:
         verdict, why = None, "rates that are not above 0 have no ratio: no margin to judge the difference by"
     reaches = math.isfinite(found.smallest_p) and found.smallest_p <= 1.0 - level
     detectable = cutters = None
     if ratio and math.isfinite(found.sigma) and found.sigma > 0 and min(found.n_a, found.n_b) > 1:
-        detectable, cutters = smallest_ratio(found.sigma, found.n_a, found.n_b, level), _to_settle(found.sigma, margin, level)
+        detectable, cutters = (
+            smallest_ratio(found.sigma, found.n_a, found.n_b, level),
+            _to_settle(found.sigma, margin, level),
+        )
     return Contrast(
-        a=a, b=b, outcome=outcome.name, criterion=outcome.criterion, zone=outcome.zone, clock=outcome.clock,
-        scale=found.scale, n_a=found.n_a, n_b=found.n_b,
+        a=a,
+        b=b,
+        outcome=outcome.name,
+        criterion=outcome.criterion,
+        zone=outcome.zone,
+        clock=outcome.clock,
+        scale=found.scale,
+        n_a=found.n_a,
+        n_b=found.n_b,
         estimate=math.exp(found.log_ratio) if ratio and math.isfinite(found.log_ratio) else found.log_ratio,
-        interval=interval, inner=inner, p_value=found.p_exact if reaches else found.p_model,
-        p_method="exact permutation" if reaches else "of the interval's method", smallest_p=found.smallest_p,
-        method=found.method, sigma=found.sigma, smallest_detectable=math.nan if detectable is None else detectable,
-        cutters_to_settle=cutters, equivalence=_equivalence(inner, margin, ratio and not found.why_missing),
-        verdict=verdict, why_missing=why, exploratory=outcome.exploratory, notes=tuple(notes),
-    )  # fmt: skip
+        interval=interval,
+        inner=inner,
+        p_value=found.p_exact if reaches else found.p_model,
+        p_method="exact permutation" if reaches else "of the interval's method",
+        smallest_p=found.smallest_p,
+        method=found.method,
+        sigma=found.sigma,
+        smallest_detectable=math.nan if detectable is None else detectable,
+        cutters_to_settle=cutters,
+        equivalence=_equivalence(inner, margin, ratio and not found.why_missing),
+        verdict=verdict,
+        why_missing=why,
+        exploratory=outcome.exploratory,
+        notes=tuple(notes),
+    )
 
 
 def _to_settle(sigma: float, margin: float, level: float) -> int | None:
@@ -306,8 +375,13 @@ def _to_settle(sigma: float, margin: float, level: float) -> int | None:
 def _equivalence(inner: Interval, margin: float, judged: bool) -> dict[str, Any]:
     if not judged:
         return {"margin": margin, "low": None, "high": None, "level": inner.level, "alike": None}
-    return {"margin": margin, "low": inner.low, "high": inner.high, "level": inner.level,
-            "alike": inner.inside(1.0 / margin, margin)}  # fmt: skip
+    return {
+        "margin": margin,
+        "low": inner.low,
+        "high": inner.high,
+        "level": inner.level,
+        "alike": inner.inside(1.0 / margin, margin),
+    }
 
 
 def _holm(contrasts: tuple[Contrast, ...], pairs: int) -> tuple[Contrast, ...]:
@@ -333,9 +407,18 @@ def _group_rows(outcome: _Outcome, grouping: Grouping, adjust: tuple[str, ...]) 
     for name in grouping.names:
         own = table[table["group"] == name]
         censored = int((own["status"] != "exact").sum()) if outcome.name == "life" else 0
-        rows.append({"group": name, "outcome": outcome.name, "criterion": outcome.criterion, "zone": outcome.zone,
-                     "clock": outcome.clock, "cutters": len(own), "censored": censored,
-                     "estimate": _typical(own, outcome.name)})  # fmt: skip
+        rows.append(
+            {
+                "group": name,
+                "outcome": outcome.name,
+                "criterion": outcome.criterion,
+                "zone": outcome.zone,
+                "clock": outcome.clock,
+                "cutters": len(own),
+                "censored": censored,
+                "estimate": _typical(own, outcome.name),
+            }
+        )
     return pd.DataFrame(rows)
 
 

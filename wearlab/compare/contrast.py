@@ -84,24 +84,48 @@ class Contrast:
         limits = self.interval.to_dict()
         return plain(
             {
-                "a": self.a, "b": self.b, "outcome": self.outcome, "criterion": self.criterion, "zone": self.zone,
-                "clock": self.clock, "scale": self.scale, "cutters_a": self.n_a, "cutters_b": self.n_b,
-                "estimate": self.estimate, "low": limits["low"], "high": limits["high"], "level": limits["level"],
-                "unbounded": limits["unbounded"], "p_value": self.p_value, "p_method": self.p_method,
-                "smallest_p": self.smallest_p, "method": self.method, "sigma": self.sigma,
-                "smallest_detectable": self.smallest_detectable, "cutters_to_settle": self.cutters_to_settle,
-                "equivalence": self.equivalence, "verdict": self.verdict, "why_missing": self.why_missing or None,
-                "exploratory": self.exploratory, "notes": list(self.notes),
+                "a": self.a,
+                "b": self.b,
+                "outcome": self.outcome,
+                "criterion": self.criterion,
+                "zone": self.zone,
+                "clock": self.clock,
+                "scale": self.scale,
+                "cutters_a": self.n_a,
+                "cutters_b": self.n_b,
+                "estimate": self.estimate,
+                "low": limits["low"],
+                "high": limits["high"],
+                "level": limits["level"],
+                "unbounded": limits["unbounded"],
+                "p_value": self.p_value,
+                "p_method": self.p_method,
+                "smallest_p": self.smallest_p,
+                "method": self.method,
+                "sigma": self.sigma,
+                "smallest_detectable": self.smallest_detectable,
+                "cutters_to_settle": self.cutters_to_settle,
+                "equivalence": self.equivalence,
+                "verdict": self.verdict,
+                "why_missing": self.why_missing or None,
+                "exploratory": self.exploratory,
+                "notes": list(self.notes),
             }
-        )  # fmt: skip
+        )
 
 
-def judge(interval: Interval, inner: Interval, margin: float, n_a: int, n_b: int, refused: str) -> tuple[str | None, str]:
+def judge(
+    interval: Interval, inner: Interval, margin: float, n_a: int, n_b: int, refused: str
+) -> tuple[str | None, str]:
     """Verdict of a ratio, or None and why there is none."""
     if refused:
         return None, refused
     if min(n_a, n_b) < FEWEST:
-        return None, f"{min(n_a, n_b)} cutter{'s' if min(n_a, n_b) != 1 else ''} on a side: described, not judged ({FEWEST} needed)"
+        return (
+            None,
+            f"{min(n_a, n_b)} cutter{'s' if min(n_a, n_b) != 1 else ''} on a side: described, not judged"
+            f" ({FEWEST} needed)",
+        )
     if math.isinf(interval.low) and math.isinf(interval.high):
         return None, "no interval could be had"
     return verdict_of(interval, inner, Margin.ratio(margin)), ""

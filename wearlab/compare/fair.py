@@ -32,8 +32,13 @@ class Fairness:
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
-        return {"matched": list(self.matched), "unmatched": list(self.unmatched), "not_compared": list(self.not_compared),
-                "confounded": list(self.confounded), "doubts": list(self.doubts)}  # fmt: skip
+        return {
+            "matched": list(self.matched),
+            "unmatched": list(self.unmatched),
+            "not_compared": list(self.not_compared),
+            "confounded": list(self.confounded),
+            "doubts": list(self.doubts),
+        }
 
 
 def fairness(facts: pd.DataFrame, a: str, b: str, by: str = "") -> Fairness:
@@ -75,16 +80,22 @@ def _conditions(facts: pd.DataFrame, a: str, b: str) -> tuple[Matched | None, tu
 
 def _typical_cut(facts: pd.DataFrame) -> Cut:
     """The condition of most cutters of a group."""
-    usual = {name: facts[name].mode().iloc[0] for name in ("diameter_mm", "teeth", "spindle_rpm", "feed_per_tooth_mm",
-                                                           "axial_depth_mm", "radial_width_mm")}  # fmt: skip
+    usual = {
+        name: facts[name].mode().iloc[0]
+        for name in ("diameter_mm", "teeth", "spindle_rpm", "feed_per_tooth_mm", "axial_depth_mm", "radial_width_mm")
+    }
     helix = facts["helix_deg"].mode() if "helix_deg" in facts else pd.Series(dtype=float)
     overhang = facts["overhang_mm"].mode() if "overhang_mm" in facts else pd.Series(dtype=float)
     return Cut(
-        float(usual["diameter_mm"]), int(usual["teeth"]), float(usual["spindle_rpm"]), float(usual["feed_per_tooth_mm"]),
-        float(usual["axial_depth_mm"]), float(usual["radial_width_mm"]),
+        float(usual["diameter_mm"]),
+        int(usual["teeth"]),
+        float(usual["spindle_rpm"]),
+        float(usual["feed_per_tooth_mm"]),
+        float(usual["axial_depth_mm"]),
+        float(usual["radial_width_mm"]),
         helix_deg=float(helix.iloc[0]) if len(helix) else 30.0,
         overhang_mm=float(overhang.iloc[0]) if len(overhang) else None,
-    )  # fmt: skip
+    )
 
 
 def _alone(facts: pd.DataFrame, a: str, b: str, column: str) -> list[str]:

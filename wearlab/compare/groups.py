@@ -87,16 +87,18 @@ def make_groups(facts: pd.DataFrame, by: str) -> Grouping:
     """
     available = factor_columns(facts)
     if by not in available and not any(column.startswith(by) for column in available):
-        raise Refusal(f"{by} is not recorded", where="--by", allowed=", ".join(available),
-                      hint="compare by another column")  # fmt: skip
+        raise Refusal(
+            f"{by} is not recorded", where="--by", allowed=", ".join(available), hint="compare by another column"
+        )
     column = resolve(by, available)
     labels = facts[column].map(_label)
     blank = tuple((str(cutter), f"no {column}") for cutter in facts["cutter"][labels == ""])
     kept = facts.assign(group=labels)[labels != ""].reset_index(drop=True)
     names = tuple(natural_sorted(kept["group"].unique()))
     if len(names) < 2:
-        raise Refusal(f"one {column} only: {names[0] if names else 'none'}", where="--by",
-                      hint="a comparison needs two groups")  # fmt: skip
+        raise Refusal(
+            f"one {column} only: {names[0] if names else 'none'}", where="--by", hint="a comparison needs two groups"
+        )
     return Grouping(column, kept, names, blank)
 
 
@@ -128,7 +130,9 @@ def common_ground(
             continue
         away = kept[~labels.isin(shared)]
         count = f"{len(away)} cutter{'s' if len(away) != 1 else ''}"
-        notes.append(f"{count} ({', '.join(natural_sorted(away['cutter']))}) left out: {column} "
-                     f"{', '.join(natural_sorted(set(labels) - shared))} was not met by every group")  # fmt: skip
+        notes.append(
+            f"{count} ({', '.join(natural_sorted(away['cutter']))}) left out: {column} "
+            f"{', '.join(natural_sorted(set(labels) - shared))} was not met by every group"
+        )
         kept = kept[labels.isin(shared)]
     return kept.reset_index(drop=True), notes

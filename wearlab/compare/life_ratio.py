@@ -1,4 +1,7 @@
-"""Ratio of tool lives: lognormal life regression with the F-calibrated profile interval, exact permutation of scores."""
+"""Ratio of tool lives: lognormal life regression with the F-calibrated profile interval.
+
+Beside it the exact permutation test of the scores of a fit that knows no groups.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +40,9 @@ class Ratio:
     why_missing: str = ""
 
 
-def life_ratio(table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]) -> Ratio:
+def life_ratio(
+    table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]
+) -> Ratio:
     """Compare lives of two groups.
 
     Parameters
@@ -69,14 +74,27 @@ def life_ratio(table: pd.DataFrame, a: str, b: str, level: float, inner: float, 
         p_model = fit.p_value(contrast)
     except Refusal as refusal:
         unknown = Interval(-math.inf, math.inf, level, "none")
-        return Ratio(n_a, n_b, math.nan, unknown, unknown, math.nan, p_exact, smallest, math.nan, method,
-                     why_missing=refusal.found)  # fmt: skip
+        return Ratio(
+            n_a,
+            n_b,
+            math.nan,
+            unknown,
+            unknown,
+            math.nan,
+            p_exact,
+            smallest,
+            math.nan,
+            method,
+            why_missing=refusal.found,
+        )
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
     return Ratio(n_a, n_b, float(fit.beta[-1]), limits[0], limits[1], p_model, p_exact, smallest, sigma, method)
 
 
-def _others(table: pd.DataFrame, block: str, adjust: tuple[str, ...], failures: int) -> tuple[np.ndarray, list[str], str]:
+def _others(
+    table: pd.DataFrame, block: str, adjust: tuple[str, ...], failures: int
+) -> tuple[np.ndarray, list[str], str]:
     """Columns beside the group: intercept, blocks where there are enough failures, covariates."""
     columns, names = [np.ones((len(table), 1))], ["ln k"]
     if block:

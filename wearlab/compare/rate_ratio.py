@@ -15,7 +15,9 @@ from wearlab.stats.permutation import exact_mean_difference, score_test_within_b
 from wearlab.stats.two_groups import blocked, welch
 
 
-def rate_ratio(table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]) -> Ratio:
+def rate_ratio(
+    table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]
+) -> Ratio:
     """Compare wear rates of two groups.
 
     Parameters
@@ -44,15 +46,35 @@ def rate_ratio(table: pd.DataFrame, a: str, b: str, level: float, inner: float, 
         exact = exact_mean_difference(values[in_a], values[~in_a])
     limits = [sample.interval(one) for one in (level, inner)]
     words = "one slope a cutter, logs, " if logs else "one slope a cutter, raw because a rate is not above 0, "
-    return Ratio(sample.n_a, sample.n_b, sample.difference, limits[0], limits[1], sample.p_value, exact.p_value,
-                 exact.smallest_p, sample.sd, words + sample.method, scale, sample.why_missing or "")  # fmt: skip
+    return Ratio(
+        sample.n_a,
+        sample.n_b,
+        sample.difference,
+        limits[0],
+        limits[1],
+        sample.p_value,
+        exact.p_value,
+        exact.smallest_p,
+        sample.sd,
+        words + sample.method,
+        scale,
+        sample.why_missing or "",
+    )
 
 
 def _adjusted(
-    table: pd.DataFrame, values: np.ndarray, in_a: np.ndarray, level: float, inner: float, adjust: tuple[str, ...], scale: str
+    table: pd.DataFrame,
+    values: np.ndarray,
+    in_a: np.ndarray,
+    level: float,
+    inner: float,
+    adjust: tuple[str, ...],
+    scale: str,
 ) -> Ratio:
     factors = [make_factor(table, column) for column in adjust]
-    X = np.hstack([np.ones((len(table), 1)), *(f.columns(table[f.column]) for f in factors), in_a[:, None].astype(float)])
+    X = np.hstack(
+        [np.ones((len(table), 1)), *(f.columns(table[f.column]) for f in factors), in_a[:, None].astype(float)]
+    )
     names = ["intercept", *(name for f in factors for name in f.names), "group"]
     fit = fit_line(X, values, names)
     contrast = np.append(np.zeros(X.shape[1] - 1), 1.0)
@@ -61,6 +83,17 @@ def _adjusted(
     unknown = Interval(-math.inf, math.inf, level, "none")
     if fit.why_missing is not None:
         limits = [unknown, unknown]
-    return Ratio(int(in_a.sum()), int((~in_a).sum()), fit.estimate(contrast), limits[0], limits[1], p, math.nan, math.nan,
-                 fit.sigma, f"one slope a cutter, least squares, adjusted for {', '.join(adjust)}", scale,
-                 fit.why_missing or "")  # fmt: skip
+    return Ratio(
+        int(in_a.sum()),
+        int((~in_a).sum()),
+        fit.estimate(contrast),
+        limits[0],
+        limits[1],
+        p,
+        math.nan,
+        math.nan,
+        fit.sigma,
+        f"one slope a cutter, least squares, adjusted for {', '.join(adjust)}",
+        scale,
+        fit.why_missing or "",
+    )

@@ -60,4 +60,6 @@ def plain(value: Any) -> Any:
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows of a table as JSON-ready dictionaries."""
     names = [str(name) for name in frame.columns]
-    return [dict(zip(names, (plain(cell) for cell in row), strict=True)) for row in frame.itertuples(index=False, name=None)]
+    return [
+        dict(zip(names, (plain(cell) for cell in row), strict=True)) for row in frame.itertuples(index=False, name=None)
+    ]

@@ -74,8 +74,12 @@ def resolve(word: str, available: Sequence[str]) -> str:
     if len(matches) == 1:
         return matches[0]
     found = f"{word!r} fits {len(matches)} columns" if matches else f"no column {word!r}"
-    raise ArgumentError(found, where="factor", allowed=", ".join(matches or natural_sorted(available)),
-                        hint=nearest(key, [without_unit(column) for column in available]) if not matches else "")  # fmt: skip
+    raise ArgumentError(
+        found,
+        where="factor",
+        allowed=", ".join(matches or natural_sorted(available)),
+        hint=nearest(key, [without_unit(column) for column in available]) if not matches else "",
+    )
 
 
 def without_unit(column: str) -> str:
@@ -94,9 +98,10 @@ def factor_columns(facts: pd.DataFrame) -> list[str]:
     """Columns of the facts that may serve as factors: everything that holds anything."""
     skip = ("cutter", "condition", "end_reason", "readings", "cutting_time_min", "volume_cm3", "parts", "cut_length_m")
     return [
-        str(name) for name in facts.columns
+        str(name)
+        for name in facts.columns
         if name not in skip and (facts[name].notna() & (facts[name].astype(object) != "")).any()
-    ]  # fmt: skip
+    ]
 
 
 def make_factor(facts: pd.DataFrame, column: str) -> Factor:
@@ -111,13 +116,19 @@ def make_factor(facts: pd.DataFrame, column: str) -> Factor:
     numeric = cells.dtype.kind in "if" or (column in COLUMNS and COLUMNS[column].numeric)
     missing = facts["cutter"][cells.isna() | (cells.astype(object) == "")]
     if len(missing):
-        raise Refusal(f"{column} is not recorded for cutter {missing.iloc[0]}"
-                      + (f" and {len(missing) - 1} more" if len(missing) > 1 else ""),
-                      where=f"factor {column}", hint="record it, or leave these cutters out with --only")  # fmt: skip
+        raise Refusal(
+            f"{column} is not recorded for cutter {missing.iloc[0]}"
+            + (f" and {len(missing) - 1} more" if len(missing) > 1 else ""),
+            where=f"factor {column}",
+            hint="record it, or leave these cutters out with --only",
+        )
     levels = tuple(np.sort(cells.astype(float).unique()).tolist()) if numeric else tuple(natural_sorted(cells.unique()))
     if len(levels) < 2:
-        raise Refusal(f"{column} never varied: {_value(levels[0], column)} in every cutter", where=f"factor {column}",
-                      allowed="at least two levels")  # fmt: skip
+        raise Refusal(
+            f"{column} never varied: {_value(levels[0], column)} in every cutter",
+            where=f"factor {column}",
+            allowed="at least two levels",
+        )
     if numeric and levels[0] <= 0:
         raise Refusal(f"{column} of {levels[0]:g} has no logarithm", where=f"factor {column}", allowed="above 0")
     return Factor(column, numeric, levels)

@@ -67,21 +67,41 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
             continue
         if name.startswith("ln "):
             column = name.removeprefix("ln ")
-            made.append(_coefficient(fit, position, f"exponent_{column}", f"life goes as {column} to this power", level))
+            made.append(
+                _coefficient(fit, position, f"exponent_{column}", f"life goes as {column} to this power", level)
+            )
         else:
             made += _group(fit, position, name, level)
-    made.append(Parameter("sigma", "standard deviation of ln life about the equation", fit.sigma, math.nan,
-                          _sigma_interval(fit, level), fit.why_no_interval or _why_no_sigma(fit)))  # fmt: skip
+    made.append(
+        Parameter(
+            "sigma",
+            "standard deviation of ln life about the equation",
+            fit.sigma,
+            math.nan,
+            _sigma_interval(fit, level),
+            fit.why_no_interval or _why_no_sigma(fit),
+        )
+    )
     return tuple(made)
 
 
 def parameter_frame(made: tuple[Parameter, ...]) -> pd.DataFrame:
     """One row a constant."""
     return pd.DataFrame(
-        [{"name": p.name, "meaning": p.meaning, "estimate": p.estimate, "std_error": p.std_error,
-          "low": p.interval.low, "high": p.interval.high, "level": p.interval.level, "why_missing": p.why_missing}
-         for p in made]
-    )  # fmt: skip
+        [
+            {
+                "name": p.name,
+                "meaning": p.meaning,
+                "estimate": p.estimate,
+                "std_error": p.std_error,
+                "low": p.interval.low,
+                "high": p.interval.high,
+                "level": p.interval.level,
+                "why_missing": p.why_missing,
+            }
+            for p in made
+        ]
+    )
 
 
 def _unit(fit: ToolLifeFit, position: int) -> np.ndarray:
@@ -92,16 +112,28 @@ def _unit(fit: ToolLifeFit, position: int) -> np.ndarray:
 
 def _coefficient(fit: ToolLifeFit, position: int, name: str, meaning: str, level: float) -> Parameter:
     contrast = _unit(fit, position)
-    return Parameter(name, meaning, float(fit.beta[position]), fit.standard_error(contrast), fit.interval(contrast, level),
-                     fit.why_no_interval)  # fmt: skip
+    return Parameter(
+        name,
+        meaning,
+        float(fit.beta[position]),
+        fit.standard_error(contrast),
+        fit.interval(contrast, level),
+        fit.why_no_interval,
+    )
 
 
 def _group(fit: ToolLifeFit, position: int, name: str, level: float) -> list[Parameter]:
     column, _, group = name.rstrip("]").partition("[")
     first = next(factor.levels[0] for factor in fit.factors if factor.column == column)
     log = _coefficient(fit, position, f"ln_ratio_{name}", f"ln of life with {group} over life with {first}", level)
-    ratio = Parameter(f"ratio_{name}", f"life with {group} over life with {first}", math.exp(log.estimate), math.nan,
-                      log.interval.exp() if not fit.why_no_interval else _unknown(level), fit.why_no_interval)  # fmt: skip
+    ratio = Parameter(
+        f"ratio_{name}",
+        f"life with {group} over life with {first}",
+        math.exp(log.estimate),
+        math.nan,
+        log.interval.exp() if not fit.why_no_interval else _unknown(level),
+        fit.why_no_interval,
+    )
     return [log, ratio]
 
 

@@ -53,9 +53,17 @@ class LifePrediction:
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
         facts = self.interval.to_dict()
-        return {"settings": self.settings, "life": self.life, "low": facts["low"], "high": facts["high"],
-                "level": facts["level"], "unbounded": facts["unbounded"], "tested": self.tested, "brand": self.brand,
-                "why_missing": self.why_missing or None}  # fmt: skip
+        return {
+            "settings": self.settings,
+            "life": self.life,
+            "low": facts["low"],
+            "high": facts["high"],
+            "level": facts["level"],
+            "unbounded": facts["unbounded"],
+            "tested": self.tested,
+            "brand": self.brand,
+            "why_missing": self.why_missing or None,
+        }
 
 
 def read_setting(fit: ToolLifeFit, text: str) -> dict[str, Any]:
@@ -88,7 +96,9 @@ def _number(text: str, column: str) -> float:
     return value
 
 
-def predict_life(fit: ToolLifeFit, settings: dict[str, Any], level: float = 0.95, beyond: bool = False) -> LifePrediction:
+def predict_life(
+    fit: ToolLifeFit, settings: dict[str, Any], level: float = 0.95, beyond: bool = False
+) -> LifePrediction:
     """Median life at a setting.
 
     Parameters
@@ -113,10 +123,17 @@ def predict_life(fit: ToolLifeFit, settings: dict[str, Any], level: float = 0.95
     if _leverage_too_high(fit, row):
         far.append("a combination of settings unlike any that was tested")
     if far and not beyond:
-        raise Refusal(f"no figure for {far[0]}", where="life at a setting",
-                      hint="test it; or ask for it with --beyond and take it as a guess")  # fmt: skip
+        raise Refusal(
+            f"no figure for {far[0]}",
+            where="life at a setting",
+            hint="test it; or ask for it with --beyond and take it as a guess",
+        )
     shift = -math.log(settings.get(SPEED, _speed_centre(fit))) / fit.held_n if fit.held_n is not None else 0.0
-    brand = "not tested: " + "; ".join([words for words, _ in outside] or far) if outside or far else "inside the tested range"
+    brand = (
+        "not tested: " + "; ".join([words for words, _ in outside] or far)
+        if outside or far
+        else "inside the tested range"
+    )
     full = {factor.column: settings.get(factor.column, fit.centre(factor)) for factor in fit.factors} | settings
     log_life = float(row @ fit.beta) + shift
     if fit.why_no_interval:

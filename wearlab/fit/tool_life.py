@@ -112,8 +112,11 @@ class ToolLifeFit:
         """
         unknown = [name for name in settings if name not in {factor.column for factor in self.factors}]
         if unknown and not (self.held_n is not None and unknown == [SPEED]):
-            raise ArgumentError(f"{unknown[0]} is no factor of this fit", where="setting",
-                                allowed=", ".join(factor.column for factor in self.factors))  # fmt: skip
+            raise ArgumentError(
+                f"{unknown[0]} is no factor of this fit",
+                where="setting",
+                allowed=", ".join(factor.column for factor in self.factors),
+            )
         parts = [np.ones(1)]
         for factor in self.factors:
             value = settings.get(factor.column, self.centre(factor))
@@ -170,8 +173,11 @@ def fit_tool_life(
     left_out = tuple((str(r.cutter), str(r.why_missing)) for r in table[~usable].itertuples())
     used = table[usable].reset_index(drop=True)
     if used.empty:
-        raise Refusal("no cutter has a life at this criterion", where=_where(lives),
-                      hint="look at the statuses with `wearlab life`")  # fmt: skip
+        raise Refusal(
+            "no cutter has a life at this criterion",
+            where=_where(lives),
+            hint="look at the statuses with `wearlab life`",
+        )
     columns, added = _columns(used, factors, held_n)
     made = tuple(make_factor(used, column) for column in columns)
     names = ("ln k", *(name for factor in made for name in factor.names))
@@ -205,8 +211,12 @@ def _where(lives: pd.DataFrame) -> str:
     return f"criterion {lives['criterion'].iloc[0]}" if len(lives) else "the log"
 
 
-def _columns(used: pd.DataFrame, factors: Sequence[str] | None, held_n: float | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    available = factor_columns(used.drop(columns=["criterion", "zone", "clock", "life", "low", "high", "status", "cause"]))
+def _columns(
+    used: pd.DataFrame, factors: Sequence[str] | None, held_n: float | None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    available = factor_columns(
+        used.drop(columns=["criterion", "zone", "clock", "life", "low", "high", "status", "cause"])
+    )
     if factors is not None:
         columns = tuple(dict.fromkeys(resolve(word, available) for word in factors))
         return tuple(column for column in columns if not (held_n is not None and column == SPEED)), ()
@@ -228,15 +238,21 @@ def _refuse_one_speed(used: pd.DataFrame) -> None:
         found = f"speed never varied: {used['spindle_rpm'].iloc[0]:g} rev/min in every cutter"
     else:
         found = "no cutting speed is recorded, and without the diameter none follows from rev/min"
-    raise Refusal(found, where="Taylor exponent", allowed="lives at two speeds or more",
-                  hint="fit other factors with --factors, or hold a handbook exponent with --hold n=...")  # fmt: skip
+    raise Refusal(
+        found,
+        where="Taylor exponent",
+        allowed="lives at two speeds or more",
+        hint="fit other factors with --factors, or hold a handbook exponent with --hold n=...",
+    )
 
 
 def _offset(used: pd.DataFrame, held_n: float | None) -> np.ndarray | None:
     if held_n is None:
         return None
     if not 0.02 < held_n < 2.0:
-        raise ArgumentError(f"n = {held_n:g}", where="--hold", allowed="between 0.02 and 2; textbooks print 0.08 to 0.7")
+        raise ArgumentError(
+            f"n = {held_n:g}", where="--hold", allowed="between 0.02 and 2; textbooks print 0.08 to 0.7"
+        )
     if used[SPEED].isna().any():
         raise Refusal("no cutting speed is recorded", where="held Taylor exponent")
     return -np.log(used[SPEED].to_numpy(float)) / held_n

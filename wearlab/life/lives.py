@@ -144,8 +144,9 @@ def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequenc
     [20.417, 10.0]
     """
     if trial.runs.empty:
-        raise Refusal("no row of the log can be used", where=trial.sources[0].name,
-                      hint="run `wearlab check` on it to see why")  # fmt: skip
+        raise Refusal(
+            "no row of the log can be used", where=trial.sources[0].name, hint="run `wearlab check` on it to see why"
+        )
     chosen = "given"
     if not criteria:
         criteria, chosen = trial_criteria(trial)
@@ -175,7 +176,10 @@ def _measured(trial: Trial, criterion: Criterion, clocks: Sequence[str]) -> list
 
 def _cross(series: Series, criterion: Criterion, clock: str, reason: str, only_good_or_past: bool) -> ToolLife:
     looks = series.looks.dropna(subset=[clock]) if clock in series.looks else series.looks.iloc[:0]
-    times, values = looks[clock].to_numpy(float) if len(looks) else looks.index.to_numpy(float), looks["value"].to_numpy(float)
+    times, values = (
+        looks[clock].to_numpy(float) if len(looks) else looks.index.to_numpy(float),
+        looks["value"].to_numpy(float),
+    )
     found = find_crossing(times, values, series.limit)
     life, low, high, status, why = found.life, found.life, found.life, found.status, ""
     cause = reason
@@ -194,8 +198,22 @@ def _cross(series: Series, criterion: Criterion, clock: str, reason: str, only_g
     else:
         low, high, why = math.nan, math.nan, "no reading of this measure"
     zone = criterion.zone or _zone_at(looks, times, found.bracket_high)
-    return ToolLife(series.cutter, criterion.text, zone, clock, life, low, high, status, cause, found.bracket_low,
-                    found.bracket_high, found.first, found.last, why)  # fmt: skip
+    return ToolLife(
+        series.cutter,
+        criterion.text,
+        zone,
+        clock,
+        life,
+        low,
+        high,
+        status,
+        cause,
+        found.bracket_low,
+        found.bracket_high,
+        found.first,
+        found.last,
+        why,
+    )
 
 
 def _zone_at(looks: pd.DataFrame, times: Any, when: float) -> str:
@@ -206,7 +224,7 @@ def _zone_at(looks: pd.DataFrame, times: Any, when: float) -> str:
     return str(looks["zone"].iloc[max(at, 0)])
 
 
-def _timed_end(run: dict[str, Any], clock: str) -> ToolLife:
+def _timed_end(run: dict[Any, Any], clock: str) -> ToolLife:
     at, reason = float(run[clock]), str(run["end_reason"])
     nan = math.nan
     event = EVENTS.get(reason, "")

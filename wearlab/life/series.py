@@ -65,8 +65,12 @@ def _wear(trial: Trial, criterion: Criterion) -> pd.DataFrame:
         zones = natural_sorted(points["zone"].unique())
         points = points[points["zone"] == criterion.zone]
         if points.empty:
-            raise _nothing(criterion, f"no reading in zone {criterion.zone!r}",
-                           ", ".join(zone or "(whole edge)" for zone in zones), nearest(criterion.zone, zones))  # fmt: skip
+            raise _nothing(
+                criterion,
+                f"no reading in zone {criterion.zone!r}",
+                ", ".join(zone or "(whole edge)" for zone in zones),
+                nearest(criterion.zone, zones),
+            )
     points = points.assign(value=points[f"{criterion.statistic}_mm"]).dropna(subset=["value"])
     return _worst_zone(points)
 
@@ -87,14 +91,22 @@ def _walls(trial: Trial, criterion: Criterion) -> pd.DataFrame:
         heights = np.sort(rows["height_mm"].dropna().unique())
         rows = rows[(rows["height_mm"] - criterion.height_mm).abs() < HEIGHT_TOLERANCE_MM]
         if rows.empty:
-            raise _nothing(criterion, f"no reading at height {criterion.height_mm:g} mm",
-                           ", ".join(f"{height:g} mm" for height in heights))  # fmt: skip
+            raise _nothing(
+                criterion,
+                f"no reading at height {criterion.height_mm:g} mm",
+                ", ".join(f"{height:g} mm" for height in heights),
+            )
     worst = {"falls": "min", "rises": "max", "two-sided": "max"}[criterion.direction]
     rows = rows.assign(value=rows["value_mm"].abs() if criterion.direction == "two-sided" else rows["value_mm"])
     same = ["cutter", "inspection", "part", "side", "height_mm", "pin_mm"]
     clocks = {name: (name, "first") for name in trial.clocks()}
     once = rows.groupby(same, sort=False, dropna=False).agg(value=("value", "mean"), **clocks).reset_index()
-    return once.groupby(["cutter", "inspection"], sort=False).agg(value=("value", worst), **clocks).reset_index().assign(zone="")
+    return (
+        once.groupby(["cutter", "inspection"], sort=False)
+        .agg(value=("value", worst), **clocks)
+        .reset_index()
+        .assign(zone="")
+    )
 
 
 def _responses(trial: Trial, criterion: Criterion) -> pd.DataFrame:
@@ -102,7 +114,12 @@ def _responses(trial: Trial, criterion: Criterion) -> pd.DataFrame:
     if rows.empty:
         raise _nothing(criterion, f"no reading of {criterion.measure}", "no such responses")
     clocks = {name: (name, "first") for name in trial.clocks()}
-    return rows.groupby(["cutter", "inspection"], sort=False).agg(value=("value_mm", "mean"), **clocks).reset_index().assign(zone="")
+    return (
+        rows.groupby(["cutter", "inspection"], sort=False)
+        .agg(value=("value_mm", "mean"), **clocks)
+        .reset_index()
+        .assign(zone="")
+    )
 
 
 def _nothing(criterion: Criterion, found: str, allowed: str, hint: str = "") -> ArgumentError:

@@ -74,8 +74,9 @@ def wear_curves(trial: Trial) -> WearCurves:
 def _average_repeats(readings: pd.DataFrame) -> pd.DataFrame:
     keys = [*KEYS, "flute"]
     grouped = readings.groupby(keys, sort=False, dropna=False)
-    table = grouped.agg(**{name: (name, "first") for name in CLOCKS}, value_mm=("value_mm", "mean"),
-                        repeats=("value_mm", "size")).reset_index()  # fmt: skip
+    table = grouped.agg(
+        **{name: (name, "first") for name in CLOCKS}, value_mm=("value_mm", "mean"), repeats=("value_mm", "size")
+    ).reset_index()
     return _in_order(table, [*KEYS, "flute"])
 
 
@@ -83,10 +84,12 @@ def _over_flutes(by_flute: pd.DataFrame) -> pd.DataFrame:
     single = by_flute["flute"].str.fullmatch(r"\d+")
     unstated = by_flute["flute"] == ""
     parts = [
-        _summary(by_flute[single], "mean", "max").assign(flutes=by_flute[single].groupby(KEYS, sort=False)["flute"].nunique()),
+        _summary(by_flute[single], "mean", "max").assign(
+            flutes=by_flute[single].groupby(KEYS, sort=False)["flute"].nunique()
+        ),
         _stated(by_flute),
         _summary(by_flute[unstated], "mean", "mean").assign(flutes=0),
-    ]  # fmt: skip
+    ]
     table = pd.concat([part for part in parts if len(part)]) if any(len(part) for part in parts) else parts[-1]
     table = table[~table.index.duplicated(keep="first")].reset_index()
     return _in_order(table, KEYS)
@@ -111,7 +114,10 @@ def _stated(by_flute: pd.DataFrame) -> pd.DataFrame:
 def _in_order(table: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     if table.empty:
         return table
-    ranks = {name: {word: rank for rank, word in enumerate(sorted(table[name].unique(), key=natural_key))}
-             for name in keys if table[name].dtype.kind not in "if"}  # fmt: skip
+    ranks = {
+        name: {word: rank for rank, word in enumerate(sorted(table[name].unique(), key=natural_key))}
+        for name in keys
+        if table[name].dtype.kind not in "if"
+    }
     order = table[keys].apply(lambda cells: cells.map(ranks[cells.name]) if cells.name in ranks else cells)
     return table.loc[order.sort_values(keys, kind="stable").index].reset_index(drop=True)

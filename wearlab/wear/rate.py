@@ -74,10 +74,23 @@ class WearRates:
         rows = []
         for rate in self.rates:
             interval = rate.interval(level)
-            rows.append({"cutter": rate.cutter, "measure": rate.measure, "zone": rate.zone, "clock": rate.clock,
-                         "rate": rate.rate, "std_error": rate.std_error, "low": interval.low, "high": interval.high,
-                         "level": level, "readings": rate.readings, "start": rate.start, "end": rate.end,
-                         "why_missing": rate.why_missing})  # fmt: skip
+            rows.append(
+                {
+                    "cutter": rate.cutter,
+                    "measure": rate.measure,
+                    "zone": rate.zone,
+                    "clock": rate.clock,
+                    "rate": rate.rate,
+                    "std_error": rate.std_error,
+                    "low": interval.low,
+                    "high": interval.high,
+                    "level": level,
+                    "readings": rate.readings,
+                    "start": rate.start,
+                    "end": rate.end,
+                    "why_missing": rate.why_missing,
+                }
+            )
         return pd.DataFrame(rows)
 
     def to_dict(self) -> dict[str, Any]:
@@ -121,7 +134,11 @@ def _one_rate(
         points = points[points[:, 0] >= break_in * points[-1, 0]]
     spread = np.ptp(points[:, 0]) if len(points) else 0.0
     if len(points) < FEWEST or spread == 0:
-        why = f"{len(points)} readings after break-in; a rate needs {FEWEST}" if len(points) < FEWEST else "the clock stood still"
+        why = (
+            f"{len(points)} readings after break-in; a rate needs {FEWEST}"
+            if len(points) < FEWEST
+            else "the clock stood still"
+        )
         start, end = (points[0, 0], points[-1, 0]) if len(points) else (math.nan, math.nan)
         return WearRate(cutter, measure, zone, clock, math.nan, math.nan, len(points), start, end, why)
     slope, error = slope_with_error(points[:, 0], points[:, 1])
