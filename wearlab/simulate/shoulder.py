@@ -5,7 +5,7 @@ Layered: three passes of 3 x 12 mm. Side: three passes of 9 x 4 mm. Removal rate
 are the same.
 
 What is taken to be true of it: in the lower zone the side practice lasts 2.75 times as long. That lies
-inside the band that edge exposure predicts for three steps at a width of one diameter: 2.551 by sliding
+inside the band that edge exposure predicts for three steps at a width of one diameter: 2.552 by sliding
 distance, which is pi / arccos(1/3), to 3 by chip cut per mm of edge. All figures are our own; none was
 measured."""
 
