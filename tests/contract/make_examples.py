@@ -1,0 +1,42 @@
+"""Write the example answer of each command: `python tests/contract/make_examples.py` from the top of the project.
+
+The examples are the contract of `--json`. Do not edit them by hand: run this, and look at what changed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+from pathlib import Path
+
+EXAMPLES: dict[str, list[str]] = {
+    "check": ["check", "datasets/nasa_milling.csv"],
+    "wear": ["wear", "datasets/groover_coated.csv", "--criterion", "VB=0.75mm"],
+    "life": ["life", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm", "--clock", "min"],
+    "fit": ["fit", "datasets/shoulder_demo.csv", "--only", "strategy=layered"],
+    "fit_refused": ["fit", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm"],
+    "compare": ["compare", "datasets/shoulder_demo.csv"],
+}
+"""Name of the example file and the command that makes it (without --json)."""
+
+
+def answer(arguments: list[str]) -> str:
+    """What a command prints with --json."""
+    from wearlab.cli.main import run
+
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.suppress(SystemExit):
+        run([*arguments, "--json"])
+    return out.getvalue()
+
+
+if __name__ == "__main__":
+    here = Path(__file__).parent
+    os.chdir(here.parent.parent)
+    for name, arguments in EXAMPLES.items():
+        text = answer(arguments)
+        json.loads(text)
+        (here / f"{name}.json").write_text(text, encoding="utf-8")
+        print(f"{name}: {len(text)} characters")
