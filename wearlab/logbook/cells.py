@@ -9,6 +9,7 @@ import pandas as pd
 
 from wearlab.core.tables import nearest
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import short
 from wearlab.logbook.header import Mapped
 
 BLANK_WORDS = frozenset({"", "na", "n/a", "nan", "-", "--", "null"})
@@ -53,7 +54,7 @@ def _numbers(draft: Draft, texts: pd.Series, item: Mapped, comma: bool) -> pd.Se
     blank = np.array([str(text).lower() in BLANK_WORDS for text in different], dtype=bool)
     wrong = np.isnan(values) & ~blank
     for line in texts.index[wrong[codes]]:
-        draft.error(int(line), "not_a_number", f"{texts[line]!r} is no number", column=item.word,
+        draft.error(int(line), "not_a_number", f"{short(texts[line])} is no number", column=item.word,
                     allowed=item.column.allowed(), hint=_slip(str(texts[line])))  # fmt: skip
     return pd.Series(numbers, index=texts.index)
 
@@ -64,15 +65,20 @@ def _number(text: str, comma: bool) -> float:
 
 
 def _slip(text: str) -> str:
+    """What a cell that is no number most likely stands for, in its own digits."""
     if _MANGLED.match(text):
         return "A spreadsheet turns fractions such as 1/4 into dates: format the column as text and type 0.25"
-    if re.match(r"^\d{1,3}(,\d{3})+$", text):
-        return "Write 1250 without a thousands mark, or 1.25 with a point"
+    if re.match(r"^[1-9]\d{0,2}(,\d{3})+$", text):
+        whole, point = text.replace(",", ""), text.replace(",", ".")
+        point_too = f", or {point} with a point" if text.count(",") == 1 else ""
+        return f"Write {whole} without a thousands mark{point_too}"
     if _DECIMAL_COMMA.match(text):
-        return "Write a decimal point; the file mixes points and commas, so the comma was not guessed at"
-    if re.match(r"^[+-]?[\d.]+\s*[a-zA-Zµ%\"]+", text):
-        return "Write the number alone; the unit stands in the column's name"
-    return "Correct the cell from the photograph or the bench sheet"
+        return f"Write {text.replace(',', '.')} with a point; the file mixes points and commas, so it was not guessed at"
+    if text.startswith(("=", "@")):
+        return "A spreadsheet formula is never worked out: type the number"
+    if re.match(r"^[+-]?[\d.]+\s*[a-zA-Zµμ%\"']+", text):
+        return "Write the number alone; the unit stands in the column's name, or in the column unit"
+    return "Correct the cell from the bench sheet"
 
 
 def _words(draft: Draft, texts: pd.Series, item: Mapped) -> pd.Series:
@@ -98,8 +104,8 @@ def _words(draft: Draft, texts: pd.Series, item: Mapped) -> pd.Series:
 def _own_word(draft: Draft, word: str, lines: pd.Index, item: Mapped) -> None:
     hint = nearest(word.lower(), [choice.lower() for choice in item.column.choices])
     if item.column.open_choice:
-        draft.note("own_word", f"{word!r} is the shop's own word", [int(line) for line in lines], column=item.word,
+        draft.note("own_word", f"{short(word)} is the shop's own word", [int(line) for line in lines], column=item.word,
                    hint=hint)  # fmt: skip
         return
     for line in lines:
-        draft.error(int(line), "unknown_word", f"{word!r}", column=item.word, allowed=item.column.allowed(), hint=hint)
+        draft.error(int(line), "unknown_word", f"{short(word)} is none of the known words", column=item.word, allowed=item.column.allowed(), hint=hint)

@@ -52,7 +52,7 @@ class Column:
     family : str
         Related quantities of which any sufficient one is enough (speed, feed, clock).
     lost : str
-        What cannot be computed without an expected column.
+        What cannot be had without an expected column, as the end of a sentence that begins "Without it".
     """
 
     name: str
@@ -118,16 +118,16 @@ _CUTTER = (
     Column(
         "cutter_material", "body of the cutter", "choice", "cutter", "expected", open_choice=True,
         choices=("HSS", "HSS-E", "PM-HSS", "carbide", "cermet", "ceramic", "CBN", "PCD"),
-        lost="the published range of the Taylor exponent to set beside the fit",
+        lost="no published range of the Taylor exponent can be set beside the fit",
     ),
     Column(
         "coating", "coating of the cutter", "choice", "cutter", open_choice=True,
         choices=("none", "TiN", "TiCN", "TiAlN", "AlTiN", "AlCrN", "DLC", "diamond", "other"),
     ),
     _mm("diameter_mm", "cutting diameter DC", "cutter", 0.1, 500, above=False, need="expected",
-        lost="cutting speed from rev/min, engagement and edge exposure"),
+        lost="there is no cutting speed from rev/min, no engagement and no edge exposure"),
     Column("teeth", "effective peripheral teeth", "integer", "cutter", "expected", low=1, high=40,
-           lost="feed per tooth from other feeds, and whether every flute was read"),
+           lost="there is no feed per tooth from other feeds, and nobody knows whether every flute was read"),
     _mm("flute_length_mm", "usable flute length", "cutter", above=True),
     _mm("overhang_mm", "from the holder to the tip", "run", above=True),
     _mm("corner_radius_mm", "corner radius", "cutter", high=100),
@@ -143,28 +143,28 @@ _CUTTER = (
 
 _CONDITION = (
     Column("work_material", "grade and condition of the work", scope="condition", need="expected",
-           lost="keeping materials apart"),
+           lost="different work materials cannot be kept apart"),
     Column("work_group", "ISO 513 letter of the work material", "choice", "condition",
            choices=("P", "M", "K", "N", "S", "H")),
     Column("hardness", "hardness of the bar", "number", "condition", low=10, high=1200),
     Column("hardness_scale", "scale of the hardness", "choice", "condition", choices=("HB", "HV", "HRC", "HRB")),
     Column("strategy", "the practice", "choice", "condition", "expected", choices=STRATEGIES, open_choice=True,
-           lost="comparing practices"),
+           lost="there are no practices to compare"),
     Column("strategy_note", "what the practice word leaves open", scope="condition"),
     Column("cutting_speed_m_min", "cutting speed vc", "number", "condition", "expected", "m/min", 0.1, 5000,
-           also=(("cutting_speed_sfm", 0.3048),), family="speed", lost="a Taylor fit"),
+           also=(("cutting_speed_sfm", 0.3048),), family="speed", lost="there is no Taylor fit"),
     Column("spindle_rpm", "rotational frequency n", "number", "condition", unit="rev/min", low=1, high=300000,
            family="speed"),
     Column("feed_per_tooth_mm", "feed per tooth fz", "number", "condition", "expected", "mm", 1e-5, 5,
-           also=(("feed_per_tooth_in", 25.4),), family="feed", lost="removal rate and edge exposure"),
+           also=(("feed_per_tooth_in", 25.4),), family="feed", lost="there is no removal rate and no edge exposure"),
     Column("feed_per_rev_mm", "feed per revolution", "number", "condition", unit="mm", low=1e-5, high=50,
            also=(("feed_per_rev_in", 25.4),), family="feed"),
     Column("feed_rate_mm_min", "feed speed vf", "number", "condition", unit="mm/min", low=0.01, high=1e5,
            also=(("feed_rate_in_min", 25.4),), family="feed"),
     _mm("axial_depth_mm", "axial depth of cut ap", "condition", 0.0, 500, above=True, need="expected",
-        lost="removal rate and edge exposure"),
+        lost="there is no removal rate and no edge exposure"),
     _mm("radial_width_mm", "radial width of cut ae", "condition", 0.0, 500, above=True, need="expected",
-        lost="removal rate, engagement and edge exposure"),
+        lost="there is no removal rate, no engagement and no edge exposure"),
     _mm("plunge_pitch_mm", "step between plunges", "condition", above=True),
     _mm("plunge_feed_per_tooth_mm", "axial feed per tooth", "condition", 0.0, 5, above=True),
     _mm("drill_diameter_mm", "drill used before the mill", "condition", above=True),
@@ -184,8 +184,8 @@ _CONDITION = (
 
 _READING = (
     Column("trial", "name of the trial; blank = the file's name", scope="trial"),
-    Column("reading", "0 new, 1, 2, ...", "integer", need="expected", low=0, high=1e6,
-           lost="an order of readings of its own: the order in the file is used"),
+    Column("reading", "number of the look at the cutter: 0 when new, then 1, 2 and so on", "integer", need="expected", low=0, high=1e6,
+           lost="the order in the file is taken for the order of the readings"),
     Column("cutting_time_min", "in the metal, cumulative since new", "number", unit="min", low=0, high=1e6,
            also=(("cutting_time_s", 1 / 60),), family="clock"),
     Column("volume_cm3", "removed, cumulative", "number", unit="cm3", low=0, high=1e9,

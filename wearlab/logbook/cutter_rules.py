@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.tables import natural_sorted
-from wearlab.logbook.columns import CLOCKS, COLUMNS, with_scope
+from wearlab.logbook.columns import CLOCKS, with_scope
 from wearlab.logbook.draft import Draft
 
 FALL_MM, FALL_SHARE = 0.015, 0.05
@@ -67,9 +67,10 @@ def _agreeing(draft: Draft, cutter: str, clock: str, group: pd.DataFrame) -> pd.
     majority = group.groupby("inspection")[clock].agg(lambda cells: cells.mode().iloc[0])
     expected = group["inspection"].map(majority)
     for line in group.index[(group[clock] != expected).to_numpy()]:
-        draft.error(int(line), "clock_differs_within_reading", f"{draft.words[clock]} {draft.as_typed(line, clock)}",
+        draft.error(int(line), "clock_differs_within_reading", f"{draft.words[clock]} is {draft.as_typed(line, clock)}",
                     column=draft.words[clock],
-                    allowed=f"{expected[line]:g}, as in the other rows of this reading")  # fmt: skip
+                    allowed=f"{expected[line]:g}, as in the other rows of this reading",
+                    hint="Correct it from the bench sheet")  # fmt: skip
     return majority
 
 
@@ -86,7 +87,7 @@ def _never_back(draft: Draft, cutter: str, clock: str, group: pd.DataFrame, majo
         after = [look for look in majority.index[kept] if look > at]
         limits = [f"at least {majority[before[-1]]:g} (the reading before)" if before else "",
                   f"at most {majority[after[0]]:g} (the reading after)" if after else ""]  # fmt: skip
-        draft.error(int(line), "time_goes_back", f"{draft.words[clock]} {draft.as_typed(line, clock)}", cutter=cutter,
+        draft.error(int(line), "time_goes_back", f"{draft.words[clock]} {draft.as_typed(line, clock)} goes back", cutter=cutter,
                     column=draft.words[clock], allowed=" and ".join(part for part in limits if part),
                     hint=hint)  # fmt: skip
 
@@ -134,16 +135,16 @@ def _reading_numbers(draft: Draft) -> None:
         skips = [str(cutter) for cutter, cells in rows.groupby("cutter")["reading"]
                  if cells.notna().all() and (np.diff(np.sort(cells.unique())) > 1).any()]  # fmt: skip
         if skips:
-            draft.note("reading_numbers_skip", f"reading numbers skip in cutters {_few(skips)}", column="reading")
+            draft.note("reading_numbers_skip", f"reading numbers skip in {_few(skips)}", column="reading")
     looks = rows[rows["measure"] != "end"].groupby("cutter")["inspection"].nunique()
     lone = [str(cutter) for cutter in looks.index[looks == 1]]
     if lone:
-        draft.note("one_reading_only", f"one reading only: cutters {_few(lone)}; no curve and no life from them")
+        draft.note("one_reading_only", f"one reading only in {_few(lone)}: no curve and no life from it")
 
 
 def _few(names: list[str]) -> str:
     ordered = natural_sorted(names)
-    return ", ".join(ordered[:8]) + (f" and {len(ordered) - 8} more" if len(ordered) > 8 else "")
+    return ("cutter " if len(ordered) == 1 else "cutters ") + ", ".join(ordered[:8]) + (f" and {len(ordered) - 8} more" if len(ordered) > 8 else "")
 
 
 def _constants(draft: Draft) -> None:
@@ -197,7 +198,7 @@ def _ends(draft: Draft) -> None:
     for cutter, group in rows.groupby("cutter", sort=False):
         if group["end_reason"].nunique() > 1:
             for line in group.index:
-                draft.error(int(line), "two_end_reasons", f"end_reason {group.at[line, 'end_reason']}",
+                draft.error(int(line), "two_end_reasons", f"the run ended {group.at[line, 'end_reason']} here and otherwise elsewhere",
                             cutter=str(cutter), column="end_reason",
-                            allowed=f"one of {', '.join(COLUMNS['end_reason'].choices)} for one cutter",
-                            hint=f"Lines {', '.join(str(i) for i in group.index)} disagree")  # fmt: skip
+                            allowed="one end for one cutter",
+                            hint=f"Lines {', '.join(str(i) for i in group.index)} disagree: keep the right one")  # fmt: skip

@@ -78,11 +78,24 @@ def _decode(data: bytes, where: str) -> tuple[str, str]:
             except UnicodeDecodeError:
                 raise _not_text(where) from None
     if b"\0" in data:
-        raise _not_text(where)
+        return _unmarked_utf16(data, where)
     try:
         return "UTF-8", _printable(data.decode("utf-8"), where)
     except UnicodeDecodeError:
         return "Windows-1252", _printable(data.decode("cp1252", errors="replace"), where)
+
+
+def _unmarked_utf16(data: bytes, where: str) -> tuple[str, str]:
+    """Text in two bytes a character and no mark has a zero in every second byte, or nearly so."""
+    head = data[:4096]
+    for start, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):
+        half = head[start::2]
+        if half.count(0) >= 0.9 * len(half) and len(data) % 2 == 0:
+            try:
+                return "UTF-16 without byte-order mark", _printable(data.decode(encoding), where)
+            except UnicodeDecodeError:
+                break
+    raise _not_text(where)
 
 
 def _printable(text: str, where: str) -> str:

@@ -46,7 +46,7 @@ class Finding:
         text = f"{self.where()}: {self.found}"
         if self.allowed:
             text += f"; allowed: {self.allowed}"
-        return f"{text}. {self.hint}" if self.hint else text
+        return f"{text}. {self.hint[0].upper()}{self.hint[1:]}" if self.hint else text
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready, in the published keys."""
@@ -63,6 +63,29 @@ class Finding:
             "rows": self.rows,
             "lines": list(self.lines),
         }
+
+
+def short(text: str, most: int = 60) -> str:
+    """A cell for a message: quoted, on one line, cut in the middle when it is long.
+
+    >>> short("carbide")
+    "'carbide'"
+    >>> short("x" * 300, most=20)
+    "'xxxxxxxxxx ... xxxxxxxxxx' (300 characters)"
+    """
+    if len(text) <= most:
+        return repr(text)
+    half = max(most // 2, 4)
+    return f"{(text[:half] + ' ... ' + text[-half:])!r} ({len(text)} characters)"
+
+
+def number_of(count: int, singular: str, plural: str = "") -> str:
+    """A count with its noun.
+
+    >>> number_of(1, "row"), number_of(3, "row")
+    ('1 row', '3 rows')
+    """
+    return f"{count} {singular if count == 1 else plural or singular + 's'}"
 
 
 def sorted_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from wearlab.core.tables import nearest
 from wearlab.logbook.columns import ALSO, BARE_WORDS, CLOCKS, COLUMNS, Column
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import short
 from wearlab.logbook.table import header_key
+
+_REQUIRED = tuple(column.name for column in COLUMNS.values() if column.need == "required")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +35,8 @@ def map_header(draft: Draft, renamed: dict[str, str]) -> list[Mapped]:
         The shop's own words and the columns that they mean.
     """
     mapped: dict[str, Mapped] = {}
-    for position, word in enumerate(draft.header):
+    for position, numbered in enumerate(draft.header):
+        word = re.sub(r"#\d+$", "", numbered)  # the number tells apart a word that stands twice
         key = header_key(word)
         if key in renamed:
             draft.note("renamed_column", f"{word!r} read as {renamed[key]}", column=word)
@@ -42,11 +47,11 @@ def map_header(draft: Draft, renamed: dict[str, str]) -> list[Mapped]:
         elif name in COLUMNS:
             mapped[name] = Mapped(position, word, COLUMNS[name], factor)
         elif key in BARE_WORDS:
-            draft.header_error("ambiguous_column", f"column {word!r} leaves a question open", column=word,
+            draft.header_error("ambiguous_column", f"column {word!r} leaves a question open and was not used", column=word,
                                hint=BARE_WORDS[key][0].upper() + BARE_WORDS[key][1:])  # fmt: skip
         elif key:
             _unknown(draft, word, key)
-    draft.words.update({name: item.word for name, item in mapped.items()})
+    draft.words.update({name: draft.header[item.position] for name, item in mapped.items()})
     _missing(draft, set(mapped))
     return list(mapped.values())
 
@@ -64,25 +69,33 @@ def _two_of_one(draft: Draft, first: str, second: str) -> None:
 def _unknown(draft: Draft, word: str, key: str) -> None:
     close = nearest(key, [*COLUMNS, *ALSO])
     if close:
-        draft.warn("unknown_column", f"column {word!r} is not known and was not used", column=word,
+        draft.warn("unknown_column", f"column {short(word)} is not known and was not used", column=word,
                    hint=close[0].upper() + close[1:])  # fmt: skip
     else:
-        draft.note("own_column", f"column {word!r} is the shop's own and was not used", column=word)
+        draft.note("own_column", f"column {short(word)} is the shop's own and was not used", column=word)
 
 
 def _missing(draft: Draft, names: set[str]) -> None:
     for column in COLUMNS.values():
         if column.need == "required" and column.name not in names and not _end_only(draft, column):
             draft.header_error("missing_column", f"no column {column.name} ({column.meaning})", column=column.name,
-                               hint="Every row was set aside; add the column, or map the shop's own word to it under "
-                               "[columns] in the trial file")  # fmt: skip
+                               allowed=f"a log with the columns {', '.join(_REQUIRED)} and a clock",
+                               hint=_how_to_add(column, draft, names))  # fmt: skip
     if not names & set(CLOCKS):
-        draft.header_error("missing_column", "no clock", column="cutting_time_min", allowed=" or ".join(CLOCKS),
-                           hint="Every row was set aside; at least one clock is needed")  # fmt: skip
+        draft.header_error("missing_column", "no clock: nothing says how long a cutter had cut", column="cutting_time_min",
+                           allowed=f"at least one of {', '.join(CLOCKS)}",
+                           hint="Every row was set aside; add a clock, or map the shop's own word to it under [columns] "
+                           "in the trial file")  # fmt: skip
     for column in COLUMNS.values():
         if column.need == "expected" and not _family_present(column, names):
-            draft.warn("column_not_recorded", f"{column.name} ({column.meaning}) is not recorded", column=column.name,
-                       hint=f"Cannot be computed without it: {column.lost}")  # fmt: skip
+            draft.warn("column_not_recorded", f"no column {column.name} ({column.meaning})", column=column.name,
+                       hint=f"Without it {column.lost}")  # fmt: skip
+
+
+def _how_to_add(column: Column, draft: Draft, names: set[str]) -> str:
+    if column.name in ("measure", "value", "unit") and "end_reason" in names:
+        return "Every row was set aside; a log that only knows when each cutter ended has the measure end in every row"
+    return "Every row was set aside; add the column, or map the shop's own word to it under [columns] in the trial file"
 
 
 def _end_only(draft: Draft, column: Column) -> bool:

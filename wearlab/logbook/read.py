@@ -14,7 +14,7 @@ from wearlab.logbook.cutter_rules import check_cutters
 from wearlab.logbook.derive import check_given_twice, derive_clocks, derive_conditions
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.files import Source, read_source
-from wearlab.logbook.findings import sorted_findings
+from wearlab.logbook.findings import number_of, sorted_findings
 from wearlab.logbook.header import map_header
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.schema import check_schema
@@ -58,13 +58,16 @@ def read_log(path: str | Path, settings: TrialSettings | None = None) -> Trial:
     draft = _draft(source.name, raw)
     _say_how_read(draft, raw, source)
     mapped = map_header(draft, settings.columns)
+    usable = not any(finding.code == "missing_column" for finding in draft.findings)
     type_cells(draft, mapped)
-    usable = {"cutter", "measure"} <= set(draft.data.columns)
-    if usable and len(draft.data):
+    if not usable:
+        for line in draft.typed.index:
+            draft.bad.setdefault(int(line), []).append("missing_column")
+    elif len(draft.data):
         check_schema(draft)
         check_rows(draft, settings)
         check_cutters(draft)
-    return _trial(path.stem, draft, raw, source, settings, usable)
+    return _trial(path.stem, draft, raw, source, settings)
 
 
 def _draft(file: str, raw: RawTable) -> Draft:
@@ -77,8 +80,12 @@ def _draft(file: str, raw: RawTable) -> Draft:
     typed = pd.DataFrame(raw.rows, columns=pd.Index(header, dtype=object), index=pd.Index(raw.lines, dtype=int), dtype=object)
     draft = Draft(file, header, raw.header_line, typed, pd.DataFrame(index=typed.index))
     for line, cells in raw.crowded.items():
-        draft.error(line, "too_many_cells", f"{cells} cells under {len(header)} column names", cutter="",
-                    hint="An unquoted decimal comma or a comma in a note? Put the text in quotes")  # fmt: skip
+        draft.error(line, "too_many_cells", f"{cells} cells under {number_of(len(header), 'column name')}", cutter="",
+                    allowed=f"up to {number_of(len(header), 'cell')}",
+                    hint="A decimal comma, or a comma in a note? Put the cell in quotes")  # fmt: skip
+    for line in raw.unclosed:
+        draft.error(line, "quote_never_closes", "a quote opens on this line and never closes", cutter="",
+                    hint="Take the quote out, or close it; the lines after it were read as rows of their own")  # fmt: skip
     return draft
 
 
@@ -88,21 +95,19 @@ def _say_how_read(draft: Draft, raw: RawTable, source: Source) -> None:
     if raw.delimiter != "comma":
         draft.note("delimiter", f"cells are divided by {raw.delimiter}")
     for kind, lines in raw.skipped_lines.items():
-        draft.note("lines_skipped", f"{len(lines)} {kind} line{'s' if len(lines) > 1 else ''} skipped", lines)
+        draft.note("lines_skipped", f"{number_of(len(lines), kind + ' line')} skipped", lines)
     if not raw.rows:
-        draft.header_error("no_rows", "a header and no row under it", allowed="one row a reading")
+        draft.header_error("no_rows", "a header and no row under it", allowed="one row a reading",
+                           hint="Is this the right file, and was it saved?")  # fmt: skip
 
 
-def _trial(name: str, draft: Draft, raw: RawTable, source: Source, settings: TrialSettings, usable: bool) -> Trial:
-    if not usable or any(f.code == "missing_column" for f in draft.findings):
-        for line in draft.typed.index:
-            draft.bad.setdefault(int(line), []).append("missing_column")
+def _trial(name: str, draft: Draft, raw: RawTable, source: Source, settings: TrialSettings) -> Trial:
     facts = _facts(draft)
     check_given_twice(draft, facts)
     facts = derive_conditions(_facts(draft))
     rows, derived = derive_clocks(_padded(draft.good()), facts)
     for clock in derived:
-        draft.note("clock_derived", f"{clock} was computed from the other clocks, feed and engagement", column=clock)
+        draft.note("clock_derived", f"{clock} was computed from another clock, the feed and the engagement", column=clock)
     runs, cutters, conditions = _split_facts(facts, rows)
     where = rows["measure"].map({word: measure.table for word, measure in MEASURES.items()}).fillna("responses")
     named = draft.data["trial"][draft.data["trial"] != ""].unique() if "trial" in draft.data else []
@@ -171,9 +176,10 @@ def _split_facts(facts: pd.DataFrame, rows: pd.DataFrame) -> tuple[pd.DataFrame,
     runs = keyed[["cutter", "condition", *of_run]].copy()
     last = rows.groupby("cutter")[list(CLOCKS)].max()
     ends = rows[rows["end_reason"] != ""].groupby("cutter")["end_reason"].first()
-    runs["end_reason"] = runs["cutter"].map(ends).fillna("").astype(object)
+    reason = ends.to_dict()
+    runs["end_reason"] = pd.Series([reason.get(cutter, "") for cutter in runs["cutter"]], index=runs.index, dtype=object)
     looks = rows[rows["measure"] != "end"].groupby("cutter")["inspection"].nunique()
-    runs["readings"] = runs["cutter"].map(looks).fillna(0).astype(int)
+    runs["readings"] = [int(looks.get(cutter, 0)) for cutter in runs["cutter"]]
     for clock in CLOCKS:
         runs[clock] = runs["cutter"].map(last[clock]).astype(float)
     return runs.reset_index(drop=True), facts[of_cutter].reset_index(drop=True), conditions

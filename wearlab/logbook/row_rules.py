@@ -12,6 +12,7 @@ from wearlab.core.tables import nearest
 from wearlab.core.units import TO_MM, length_unit
 from wearlab.logbook.columns import CLOCKS, MEASURES
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import number_of, short
 from wearlab.logbook.settings import TrialSettings
 
 IDENTITY = ("cutter", "reading", "measure", "zone", "flute", "side", "height_mm", "pin_mm", "part", "repeat")
@@ -40,7 +41,8 @@ def _clock_present(draft: Draft) -> None:
     clocks = [name for name in CLOCKS if name in rows.columns]
     for line in rows.index[rows[clocks].isna().all(axis=1)] if clocks else rows.index:
         draft.error(int(line), "no_clock", "no clock on this row", column=clocks[0] if clocks else CLOCKS[0],
-                    allowed=" or ".join(CLOCKS))  # fmt: skip
+                    allowed=f"at least one of {', '.join(CLOCKS)}",
+                    hint="A reading without a clock cannot be placed: fill it in")  # fmt: skip
 
 
 def _measure_known(draft: Draft, settings: TrialSettings) -> None:
@@ -52,7 +54,7 @@ def _measure_known(draft: Draft, settings: TrialSettings) -> None:
     rows = draft.good()
     for line in rows.index[~rows["measure"].isin(words)]:
         word = str(rows.at[line, "measure"])
-        draft.error(int(line), "unknown_measure", f"measure {word!r}", column="measure", allowed=", ".join(words),
+        draft.error(int(line), "unknown_measure", f"measure {short(word)} is not known", column="measure", allowed=", ".join(words),
                     hint=nearest(word, words) or "Declare an own response in the trial file")  # fmt: skip
 
 
@@ -63,8 +65,8 @@ def _values(draft: Draft, settings: TrialSettings) -> None:
     value = rows["value"] if "value" in rows.columns else pd.Series(np.nan, index=rows.index)
     blank = rows.index[value.isna()]
     if len(blank):
-        draft.note("not_measured", f"{len(blank)} rows have no value: looked at the clock, not measured; "
-                   "used as exposure, never filled in", [int(line) for line in blank], column="value")  # fmt: skip
+        draft.note("not_measured", f"{number_of(len(blank), 'row has', 'rows have')} no value: looked at the clock, "
+                   "not measured; used as exposure, never filled in", [int(line) for line in blank], column="value")  # fmt: skip
     units = _column(draft, "unit", rows)
     declared = rows["measure"].isin(list(settings.responses))
     factors = {unit: _factor(str(unit)) for unit in units.unique()}
@@ -72,14 +74,15 @@ def _values(draft: Draft, settings: TrialSettings) -> None:
     for line in rows.index[value.notna() & factor.isna()]:
         unit = str(units[line])
         draft.error(int(line), "unit_missing" if unit == "" else "unknown_unit",
-                    "a value without a unit" if unit == "" else f"unit {unit!r}", column="unit",
-                    allowed=", ".join(TO_MM))  # fmt: skip
+                    "a value without a unit" if unit == "" else f"unit {short(unit)} is not known", column="unit",
+                    allowed=", ".join(TO_MM), hint="The unit was not guessed: fill it in")  # fmt: skip
     draft.data.loc[rows.index, "value_mm"] = value * factor
     low = rows["measure"].map({name: measure.low for name, measure in MEASURES.items()}).astype(float)
     for line in rows.index[(value < low) & factor.notna()]:
         measure = str(rows.at[line, "measure"])
         draft.error(int(line), f"negative_{MEASURES[measure].table.removesuffix('s')}",
-                    f"{measure} {value[line]:g} {units[line]}", column="value", allowed="0 or more")  # fmt: skip
+                    f"{measure} {value[line]:g} {units[line]} is negative", column="value", allowed="0 or more",
+                    hint="Correct it from the bench sheet")  # fmt: skip
     _zero_wear(draft, rows.index[(value == 0) & rows["measure"].isin(["VB", "VBmax", "corner"])])
 
 
@@ -88,7 +91,8 @@ def _zero_wear(draft: Draft, lines: pd.Index) -> None:
     if "reading" in draft.data.columns:
         lines = lines[(draft.data.loc[lines, "reading"] != 0).to_numpy()]
     if len(lines):
-        draft.note("zero_wear", f"{len(lines)} wear readings of 0 after the first look are below resolution, not zero",
+        draft.note("zero_wear", f"{number_of(len(lines), 'wear reading')} of 0 after the first look: below "
+                   "what the instrument resolves, not zero",
                    [int(line) for line in lines], column="value")  # fmt: skip
 
 
@@ -108,7 +112,8 @@ def _needs(draft: Draft) -> None:
             cells = _column(draft, need, rows).loc[lines]
             for line in lines[(cells.isna() | (cells == "")).to_numpy()]:
                 draft.error(int(line), "fact_missing", f"a row with measure {name} and no {need}", column=need,
-                            allowed=f"every {name} row states {' and '.join(measure.needs)}")  # fmt: skip
+                            allowed=f"every row with measure {name} states {' and '.join(measure.needs)}",
+                            hint=f"Fill in {need}")  # fmt: skip
 
 
 def _flutes(draft: Draft) -> None:
@@ -120,13 +125,14 @@ def _flutes(draft: Draft) -> None:
     rows = draft.good()
     known = rows["flute"].isin(["", "mean", "worst"]) | rows["flute"].str.fullmatch(r"[1-9]\d?")
     for line in rows.index[~known]:
-        draft.error(int(line), "unknown_flute", f"flute {cells[line]!r}", column="flute",
-                    allowed="1, 2, ... or mean or worst or blank")  # fmt: skip
+        draft.error(int(line), "unknown_flute", f"flute {short(cells[line])} is not known", column="flute",
+                    allowed="1, 2, ..., mean, worst, or blank when it is not known", hint="Correct it from the bench sheet")  # fmt: skip
     if "teeth" in rows.columns:
         number = pd.to_numeric(rows["flute"].where(known), errors="coerce")
         for line in rows.index[number > rows["teeth"]]:
-            draft.error(int(line), "flute_beyond_teeth", f"flute {rows.at[line, 'flute']}", column="flute",
-                        allowed=f"1 to {rows.at[line, 'teeth']:g}, the teeth of this cutter")  # fmt: skip
+            draft.error(int(line), "flute_beyond_teeth", f"flute {rows.at[line, 'flute']} of a cutter with "
+                        f"{number_of(int(rows.at[line, 'teeth']), 'tooth', 'teeth')}", column="flute",
+                        allowed=f"1 to {rows.at[line, 'teeth']:g}", hint="Correct the flute, or the column teeth")  # fmt: skip
 
 
 def _duplicates(draft: Draft) -> None:
@@ -142,9 +148,9 @@ def _duplicates(draft: Draft) -> None:
     for _, group in twice.groupby(names, dropna=False, sort=False):
         lines = [int(line) for line in group.index]
         same = group["value_mm"].nunique(dropna=False) == 1
-        where = " and ".join(str(line) for line in lines)
+        where = ", ".join(str(line) for line in lines[:-1]) + f" and {lines[-1]}"
         for line in lines[1:] if same else lines:
             draft.error(line, "duplicate_reading" if same else "conflicting_readings",
                         f"the same reading on lines {where}" + ("" if same else " with different values"),
                         column="value", allowed="one row a reading; number repeated measurements in the column repeat",
-                        hint="" if same else "All of them were set aside: keep the right one")  # fmt: skip
+                        hint=f"Line {lines[0]} was used" if same else "All of them were set aside: keep the right one")  # fmt: skip

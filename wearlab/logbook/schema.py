@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import warnings
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from wearlab.logbook.columns import COLUMNS, Column
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import short
 
 if TYPE_CHECKING:
     import pandera.pandas as pa
@@ -60,9 +63,24 @@ def _text_checks(pa: Any, column: Column) -> list[Any]:
     if column.need == "required" and column.name != "unit":
         return [pa.Check(lambda cells: cells != "", error="missing_cell")]
     if column.kind == "date":
-        pattern = r"^(\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])([T ].*)?)?$"
-        return [pa.Check.str_matches(pattern, error="not_iso_date")]
+        return [pa.Check(lambda cells: cells.map({cell: is_iso_date(cell) for cell in cells.unique()}),
+                         error="not_iso_date")]  # fmt: skip
     return []
+
+
+def is_iso_date(text: str) -> bool:
+    """Whether a cell is blank or a day of the calendar in ISO 8601, with or without the time of day.
+
+    >>> is_iso_date("2026-02-28"), is_iso_date("2026-02-30"), is_iso_date("4.5.2026")
+    (True, False, False)
+    """
+    if text == "":
+        return True
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return bool(re.match(r"\d{4}-\d\d-\d\d", text))
 
 
 def check_schema(draft: Draft) -> None:
@@ -84,16 +102,22 @@ def _to_findings(draft: Draft, cases: Any) -> None:
         word, typed = draft.words[column.name], draft.as_typed(line, column.name)
         code = str(case["check"])
         found = {
-            "missing_cell": f"no {column.name} ({column.meaning})",
-            "not_iso_date": f"{typed!r} is no ISO 8601 date",
-            "not_whole": f"{typed} is no whole number",
-        }.get(code, f"{typed} is outside the limits")
+            "missing_cell": f"the cell of {column.name} is blank",
+            "not_iso_date": f"{short(typed)} is no ISO 8601 date",
+            "not_whole": f"{short(typed)} is no whole number",
+        }.get(code, f"{short(typed)} is outside the limits")
         draft.error(line, code, found, column=word, allowed=column.allowed(), hint=_hint(code, typed))
 
 
 def _hint(code: str, typed: str) -> str:
-    if code == "not_iso_date" and "/" in typed:
-        first, _, rest = typed.partition("/")
-        second = rest.partition("/")[0]
-        return f"Day {first} of month {second}, or day {second} of month {first}? Write year-month-day"
-    return ""
+    if code == "missing_cell":
+        return "Fill it in from the bench sheet"
+    if code != "not_iso_date":
+        return "Correct it from the bench sheet; does the unit in the column's name fit?"
+    parts = re.match(r"^(\d{1,2})[/.\- ](\d{1,2})[/.\- ](\d{4})$", typed)
+    if parts is None:
+        return "Write year-month-day"
+    first, second, year = int(parts[1]), int(parts[2]), parts[3]
+    readings = [f"{year}-{month:02d}-{day:02d}" for day, month in dict.fromkeys([(first, second), (second, first)])
+                if is_iso_date(f"{year}-{month:02d}-{day:02d}")]  # fmt: skip
+    return f"{' or '.join(readings)}? Write year-month-day" if readings else "Write year-month-day"
