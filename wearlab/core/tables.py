@@ -54,7 +54,11 @@ def plain(value: Any) -> Any:
         return value if math.isfinite(value) else None
     if value is None or isinstance(value, (str, int, bool)):
         return value
-    return None if value != value else str(value)
+    try:
+        missing = bool(value != value)
+    except TypeError:  # pandas' NA is neither equal to itself nor not
+        missing = True
+    return None if missing else str(value)
 
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:

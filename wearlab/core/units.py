@@ -40,7 +40,7 @@ def length_unit(text: str) -> str:
 def to_mm(value: float, unit: str) -> float:
     """Convert a length to millimetres.
 
-    >>> to_mm(12, "thou")
-    0.3048
+    >>> to_mm(10, "thou")
+    0.254
     """
     return value * TO_MM[length_unit(unit)]
