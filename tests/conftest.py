@@ -33,7 +33,7 @@ def sample() -> Callable[[str], Trial]:
 def trial_of(tmp_path: Path) -> Callable[..., Trial]:
     """A trial from rows of a log, read and checked as a shop's file would be.
 
-    `toml` is the text of the trial file beside it. Rows set aside are an error of the test unless `aside` says how many.
+    `toml` is the text of the trial file beside it; `aside` is how many rows are set aside, none unless it says so.
     """
 
     def make(rows: Iterable[Mapping[str, Any]], toml: str = "", aside: int = 0) -> Trial:

@@ -8,7 +8,9 @@ from wearlab.core.errors import ArgumentError, FileProblem, NotConverged, Refusa
 
 
 def test_the_message_joins_the_four_facts() -> None:
-    error = WearlabError("speed never varied", where="Taylor exponent", allowed="two speeds", hint="hold a handbook exponent")
+    error = WearlabError(
+        "speed never varied", where="Taylor exponent", allowed="two speeds", hint="hold a handbook exponent"
+    )
     assert str(error) == "Taylor exponent: speed never varied; allowed: two speeds. Hold a handbook exponent"
     assert (error.where, error.found, error.allowed, error.hint) == (
         "Taylor exponent", "speed never varied", "two speeds", "hold a handbook exponent",

@@ -1,4 +1,4 @@
-"""Conversion factors, exact by definition: international yard and pound agreement of 1959 (from memory), 1 in = 25.4 mm."""
+"""Conversion factors, exact by definition: 1 in = 25.4 mm (international agreement of 1959, from memory)."""
 
 from __future__ import annotations
 
