@@ -15,7 +15,7 @@ import pandas as pd
 
 from wearlab.core.errors import Refusal
 from wearlab.core.tables import records
-from wearlab.life.crossing import find_crossing
+from wearlab.life.crossing import Crossing, find_crossing
 from wearlab.life.series import Series, criterion_series
 from wearlab.logbook.criterion import DEFAULTS_TEXT, Criterion, parse_criterion
 from wearlab.logbook.criterion import END as END_CRITERION
@@ -181,22 +181,9 @@ def _cross(series: Series, criterion: Criterion, clock: str, reason: str, only_g
         looks["value"].to_numpy(float),
     )
     found = find_crossing(times, values, series.limit)
-    life, low, high, status, why = found.life, found.life, found.life, found.status, ""
-    cause = reason
-    if status == "exact":
-        cause = "worn"
-        if only_good_or_past:
-            status, life, low, high = "interval", math.nan, found.bracket_low, found.bracket_high
-    elif status == "left":
-        cause, low, high, why = "worn", 0.0, found.bracket_high, "already past the limit at the first reading"
-        if found.bracket_high <= 0:
-            status, low, high, why = "none", math.nan, math.nan, "past the limit before any use"
-    elif status == "right":
-        low, high, why = found.bracket_low, math.inf, "the limit was not reached"
-        if found.bracket_low <= 0:
-            status, low, high, why = "none", math.nan, math.nan, "no reading after use began"
-    else:
-        low, high, why = math.nan, math.nan, "no reading of this measure"
+    status, low, high, why = _known(found, only_good_or_past)
+    life = found.life if status == "exact" else math.nan
+    cause = "worn" if status in ("exact", "interval", "left") else reason
     zone = criterion.zone or _zone_at(looks, times, found.bracket_high)
     return ToolLife(
         series.cutter,
@@ -214,6 +201,26 @@ def _cross(series: Series, criterion: Criterion, clock: str, reason: str, only_g
         found.last,
         why,
     )
+
+
+def _known(found: Crossing, only_good_or_past: bool) -> tuple[str, float, float, str]:
+    """Status, what is known of the life, and why there is none; a life without any use is none."""
+    nan = math.nan
+    if found.status == "exact" and found.bracket_high > 0:
+        if only_good_or_past:
+            return "interval", found.bracket_low, found.bracket_high, ""
+        if found.life > 0:
+            return "exact", found.life, found.life, ""
+    if found.status == "left" and found.bracket_high > 0:
+        return "left", 0.0, found.bracket_high, "already past the limit at the first reading"
+    if found.status in ("exact", "left"):
+        return "none", nan, nan, "past the limit before any use"
+    if found.status == "none":
+        return "none", nan, nan, "no reading of this measure"
+    if found.bracket_low <= 0:
+        return "none", nan, nan, "no reading after use began"
+    fell_back = "the readings passed the limit and fell back below it: the monotone curve does not reach it"
+    return "right", found.bracket_low, math.inf, fell_back if found.rules_disagree else "the limit was not reached"
 
 
 def _zone_at(looks: pd.DataFrame, times: Any, when: float) -> str:

@@ -14,8 +14,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval, check_level
+from wearlab.core.limits import ROUNDING, reached
 from wearlab.core.tables import records
+from wearlab.logbook.columns import CLOCKS
+from wearlab.stats.line import NO_SCATTER
 from wearlab.wear.curves import WearCurves
 
 FEWEST = 3
@@ -31,7 +35,7 @@ class WearRate:
     rate : float
         mm per unit of the clock; NaN where `why_missing` says why.
     std_error : float
-        Of the slope, from the scatter about the line.
+        Of the slope, from the scatter about the line; 0 where every reading lies on it, which bounds nothing.
     readings : int
         Readings used.
     start, end : float
@@ -56,6 +60,8 @@ class WearRate:
         check_level(level)
         if self.readings < FEWEST or not math.isfinite(self.std_error):
             return Interval(-math.inf, math.inf, level, "none: too few readings")
+        if self.std_error == 0.0:
+            return Interval(-math.inf, math.inf, level, "none: every reading lies on the line")
         half = float(t.ppf(0.5 + level / 2, self.readings - 2)) * self.std_error
         return Interval(self.rate - half, self.rate + half, level, "t on the slope of one cutter")
 
@@ -102,7 +108,11 @@ class WearRates:
 
 
 def wear_rates(
-    curves: WearCurves, clock: str = "cutting_time_min", limit_mm: float | None = None, break_in: float = 0.10
+    curves: WearCurves,
+    clock: str = "cutting_time_min",
+    limit_mm: float | None = None,
+    break_in: float = 0.10,
+    statistic: str = "mean",
 ) -> WearRates:
     """Rate of every curve.
 
@@ -115,38 +125,57 @@ def wear_rates(
         Land at which the steady stage is taken to end: the reading that reaches it is the last one used.
     break_in : float
         Share of the age at the last reading used that is left out at the start, 0 to below 1.
+    statistic : {"mean", "worst"}
+        Which land over the flutes is held against the limit; the rate itself is always that of the mean.
+
+    Raises
+    ------
+    ArgumentError
+        No such clock or statistic, or a break-in share that is none.
     """
-    rates = [
-        _one_rate(str(cutter), str(measure), str(zone), curve, clock, limit_mm, break_in)
-        for (cutter, measure, zone), curve in curves.by_zone.groupby(["cutter", "measure", "zone"], sort=False)
-    ]
+    if clock not in CLOCKS:
+        raise ArgumentError(f"clock {clock!r}", where="wear rate", allowed=", ".join(CLOCKS))
+    if statistic not in ("mean", "worst"):
+        raise ArgumentError(f"statistic {statistic!r}", where="wear rate", allowed="mean, worst")
+    if not 0.0 <= break_in < 1.0:
+        raise ArgumentError(f"break-in share {break_in:g}", where="wear rate", allowed="0 to below 1")
+    rates = []
+    for (cutter, measure, zone), curve in curves.by_zone.groupby(["cutter", "measure", "zone"], sort=False):
+        points = _steady(curve, clock, limit_mm, break_in, f"{statistic}_mm")
+        rates.append(_one_rate(str(cutter), str(measure), str(zone), clock, points))
     return WearRates(tuple(rates), clock, break_in, limit_mm)
 
 
-def _one_rate(
-    cutter: str, measure: str, zone: str, curve: pd.DataFrame, clock: str, limit_mm: float | None, break_in: float
-) -> WearRate:
-    points = curve[[clock, "mean_mm"]].dropna().to_numpy()
-    points = points[points[:, 0] > 0]
-    if limit_mm is not None and (points[:, 1] >= limit_mm).any():
-        points = points[: int(np.argmax(points[:, 1] >= limit_mm)) + 1]
+def _steady(curve: pd.DataFrame, clock: str, limit_mm: float | None, break_in: float, judged: str) -> np.ndarray:
+    """Clock and mean land of the readings from the end of break-in to the first at or past the limit."""
+    points = curve[[clock, "mean_mm", judged]].to_numpy(float)
+    points = points[(points[:, 0] > 0) & np.isfinite(points[:, 1])]
+    if limit_mm is not None:
+        past = reached(points[:, 2], limit_mm)
+        points = points[: int(np.argmax(past)) + 1] if past.any() else points
     if len(points):
-        points = points[points[:, 0] >= break_in * points[-1, 0]]
-    spread = np.ptp(points[:, 0]) if len(points) else 0.0
-    if len(points) < FEWEST or spread == 0:
-        why = (
-            f"{len(points)} readings after break-in; a rate needs {FEWEST}"
-            if len(points) < FEWEST
-            else "the clock stood still"
-        )
-        start, end = (points[0, 0], points[-1, 0]) if len(points) else (math.nan, math.nan)
-        return WearRate(cutter, measure, zone, clock, math.nan, math.nan, len(points), start, end, why)
+        points = points[reached(points[:, 0], break_in * points[-1, 0])]
+    return points[:, :2]
+
+
+def _one_rate(cutter: str, measure: str, zone: str, clock: str, points: np.ndarray) -> WearRate:
+    count = len(points)
+    start, end = (float(points[0, 0]), float(points[-1, 0])) if count else (math.nan, math.nan)
+    why = ""
+    if count < FEWEST:
+        why = f"{count} readings after break-in; a rate needs {FEWEST}"
+    elif end - start <= ROUNDING * end:
+        why = "the clock stood still"
+    if why:
+        return WearRate(cutter, measure, zone, clock, math.nan, math.nan, count, start, end, why)
     slope, error = slope_with_error(points[:, 0], points[:, 1])
-    return WearRate(cutter, measure, zone, clock, slope, error, len(points), float(points[0, 0]), float(points[-1, 0]))
+    return WearRate(cutter, measure, zone, clock, slope, error, count, start, end)
 
 
 def slope_with_error(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
     """Least-squares slope and its standard error; x is centred first, so large clocks lose no digits.
+
+    The error is NaN for two points, and exactly 0 where the scatter is no more than rounding.
 
     >>> slope_with_error(np.array([0.0, 1.0, 2.0]), np.array([0.0, 2.0, 4.0]))
     (2.0, 0.0)
@@ -155,5 +184,7 @@ def slope_with_error(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
     sxx = float(dx @ dx)
     slope = float(dx @ y) / sxx
     residual = y - y.mean() - slope * dx
-    variance = float(residual @ residual) / (len(x) - 2) if len(x) > 2 else math.nan
-    return slope, math.sqrt(variance / sxx)
+    scatter = math.sqrt(float(residual @ residual) / (len(x) - 2)) if len(x) > 2 else math.nan
+    if scatter <= NO_SCATTER * float(np.abs(y).max()):
+        scatter = 0.0
+    return slope, scatter / math.sqrt(sxx)
