@@ -104,6 +104,16 @@ def _print(found: Any, how: str) -> None:
     for one in found.contrasts:
         screen.say()
         _contrast(one)
+    for shift in found.shifts:
+        screen.say()
+        _shift(shift)
+    if found.fractures.groups["fractures"].sum():
+        screen.say()
+        screen.say("Chipped or broken (exact limits):")
+        screen.table(
+            found.fractures.groups,
+            [("group", "group"), ("cutters", "cutters"), ("fractures", "fractures"), ("low", "low"), ("high", "high")],
+        )
     for (a, b), fair in found.fair.items():
         screen.say()
         screen.say(f"Equal in {a} and {b}: {', '.join(fair.matched) or 'nothing could be compared'}.")
@@ -113,6 +123,21 @@ def _print(found: Any, how: str) -> None:
             screen.say(f"Not recorded: {', '.join(fair.not_compared)}.")
     for cutter, why in found.left_out:
         screen.say(f"Left out: {cutter} ({why}).")
+
+
+def _shift(one: Any) -> None:
+    """Whether wear moves along the edge."""
+    what = "ratio" if one.scale == "ratio" else "share"
+    screen.say(
+        f"along the edge: {what} of land in {one.zones[0]} to {one.zones[1]} at {one.age:.4g} ({one.clock}): "
+        f"{one.a} {one.typical_a:.3g}, {one.b} {one.typical_b:.3g}"
+    )
+    if not one.why_missing:
+        screen.say(f"{one.scale} {one.estimate:.3g}, interval {one.interval.low:.3g} to {one.interval.high:.3g}", 2)
+    if one.below:
+        screen.say(
+            f"below {one.floor_mm:.3g} mm a land is below resolution, not zero ({one.gauge}): so shares, not ratios", 2
+        )
 
 
 def _contrast(one: Any) -> None:
@@ -139,6 +164,9 @@ def _contrast(one: Any) -> None:
             f"settle the margin: {one.cutters_to_settle}",
             2,
         )
+    if one.predicted is not None and not one.predicted.why_missing:
+        band = one.predicted
+        screen.say(f"predicted from edge exposure: {band.low:.3g} to {band.high:.3g}; measured: {band.position}", 2)
     screen.say(f"method: {one.method}", 2)
     for note in one.notes:
         screen.say(f"note: {note}", 2)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from wearlab.compare.predicted import PredictedBand
 from wearlab.core.interval import Interval
 from wearlab.core.tables import plain
 from wearlab.stats.equivalence import Margin
@@ -43,6 +44,8 @@ class Contrast:
         Cutters a side that would show a difference of the margin four times in five.
     equivalence : dict
         Margin, interval used, and the p of a difference that matters.
+    predicted : PredictedBand or None
+        Band that edge exposure gives for this ratio.
     verdict : str or None
         different, alike, small_but_real, cannot_tell; None where `why_missing` says why.
     """
@@ -71,6 +74,7 @@ class Contrast:
     why_missing: str = ""
     exploratory: bool = False
     notes: tuple[str, ...] = ()
+    predicted: PredictedBand | None = None
 
     @property
     def better(self) -> str:
@@ -110,6 +114,7 @@ class Contrast:
                 "why_missing": self.why_missing or None,
                 "exploratory": self.exploratory,
                 "notes": list(self.notes),
+                "predicted": self.predicted.to_dict() if self.predicted else None,
             }
         )
 

@@ -25,7 +25,8 @@ class WearCurves:
     Attributes
     ----------
     by_flute : pandas.DataFrame
-        One row a cutter, measure, zone, look and flute: the clocks, `value_mm`, `repeats`.
+        One row a cutter, measure, zone, look and flute: the clocks, `value_mm`, `repeats` and
+        the standard deviation `sd_mm` of the repeats.
     by_zone : pandas.DataFrame
         One row a cutter, measure, zone and look: the clocks, `mean_mm` and `worst_mm` over the flutes, `flutes` (how
         many single flutes were read; 0 = not stated).
@@ -75,7 +76,10 @@ def _average_repeats(readings: pd.DataFrame) -> pd.DataFrame:
     keys = [*KEYS, "flute"]
     grouped = readings.groupby(keys, sort=False, dropna=False)
     table = grouped.agg(
-        **{name: (name, "first") for name in CLOCKS}, value_mm=("value_mm", "mean"), repeats=("value_mm", "size")
+        **{name: (name, "first") for name in CLOCKS},
+        value_mm=("value_mm", "mean"),
+        repeats=("value_mm", "size"),
+        sd_mm=("value_mm", "std"),
     ).reset_index()
     return _in_order(table, [*KEYS, "flute"])
 

@@ -1,0 +1,122 @@
+"""The band in which a measured ratio should lie, from what each practice does to the edge.
+
+Computed before any chip is cut: if the land grows with contact time, with sliding or with chip cut per mm of edge, the
+ratio of wear rates in a zone lies between the least and the greatest of the three exposure ratios. A measured ratio
+outside the band says that something else is going on: chipping, heat, a notch, chips cut twice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from wearlab.core.errors import WearlabError
+from wearlab.core.interval import Interval
+from wearlab.core.tables import plain
+from wearlab.logbook.trial import Trial
+from wearlab.milling.exposure import ZoneExposure, predicted_band, zone_exposure
+
+CLOCKS = {"cutting_time_min": "min", "volume_cm3": "cm3", "cut_length_m": "m", "parts": "parts"}
+_NEEDED = ("axial_depth_mm", "radial_width_mm", "feed_per_tooth_mm", "teeth", "diameter_mm", "spindle_rpm")
+
+_FEATURE = ("feature_width_mm", "feature_depth_mm", "feature_length_mm")
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedBand:
+    """Of the ratio a over b; `position` says where the measured interval lies against it."""
+
+    low: float
+    high: float
+    by_hypothesis: dict[str, float]
+    position: str = ""
+    why_missing: str = ""
+
+    def beside(self, estimate: float, interval: Interval) -> str:
+        """inside (the estimate lies in the band), reaches (only its interval does), above or below."""
+        if self.why_missing or not math.isfinite(estimate):
+            return ""
+        if self.low <= estimate <= self.high:
+            return "inside"
+        if interval.low <= self.high and interval.high >= self.low:
+            return "reaches"
+        return "above" if estimate > self.high else "below"
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON-ready."""
+        made: dict[str, Any] = plain(
+            {
+                "low": self.low,
+                "high": self.high,
+                "by_hypothesis": self.by_hypothesis,
+                "position": self.position or None,
+                "why_missing": self.why_missing or None,
+            }
+        )
+        return made
+
+
+def zone_limits(trial: Trial) -> dict[str, tuple[float, float]]:
+    """Limits of each zone above the end face in mm: of the trial file, else those that the readings state."""
+    limits = dict(trial.settings.zones)
+    stated = trial.wear.dropna(subset=["zone_from_mm", "zone_to_mm"])
+    for zone, rows in stated.groupby("zone"):
+        low, high = float(rows["zone_from_mm"].median()), float(rows["zone_to_mm"].median())
+        if zone and high > low:
+            limits.setdefault(str(zone), (low, high))
+    return limits
+
+
+def predict_ratio(
+    facts: pd.DataFrame, a: str, b: str, zone: str, limits: dict[str, tuple[float, float]], clock: str, outcome: str
+) -> PredictedBand:
+    """Predict the ratio of wear rates (or of lives) of two groups in one zone.
+
+    Parameters
+    ----------
+    facts : pandas.DataFrame
+        Facts of the cutters compared, with `group`.
+    a, b : str
+        Groups.
+    zone : str
+        Zone of the edge.
+    limits : dict of str to (float, float)
+        As `zone_limits`.
+    clock : str
+        Column name of the clock.
+    outcome : str
+        rate or life; a life goes as one over the rate.
+    """
+    if zone not in limits:
+        return _none(f"no limits in mm are stated for zone {zone!r}" if zone else "no zone is named")
+    needed = (*_NEEDED, *_FEATURE) if clock == "parts" else _NEEDED
+    missing = [name for name in needed if name not in facts or facts[name].isna().any()]
+    if missing:
+        return _none(f"not recorded: {', '.join(missing)}")
+    try:
+        first, second = (_exposure(facts[facts["group"] == name], zone, limits[zone]) for name in (a, b))
+        band = predicted_band(first, second, CLOCKS[clock])
+    except WearlabError as error:
+        return _none(error.message())
+    low, high = band.of(zone)
+    by = {name: float(ratio[..., 0]) for name, ratio in band.by_hypothesis.items()}
+    if not (math.isfinite(low) and math.isfinite(high) and low > 0):
+        return _none(f"zone {zone} is not in the cut in both groups")
+    if outcome == "life":
+        return PredictedBand(1.0 / high, 1.0 / low, {name: 1.0 / ratio for name, ratio in by.items()})
+    return PredictedBand(low, high, by)
+
+
+def _exposure(facts: pd.DataFrame, zone: str, limits: tuple[float, float]) -> ZoneExposure:
+    depth, width, feed, teeth, diameter, rpm = (float(facts[name].mode().iloc[0]) for name in _NEEDED)
+    volume = math.nan
+    if all(name in facts and facts[name].notna().all() for name in _FEATURE):
+        volume = math.prod(float(facts[name].mode().iloc[0]) for name in _FEATURE) / 1000.0
+    return zone_exposure(depth, width, feed, teeth, diameter, rpm, {zone: limits}, volume_cm3=volume)
+
+
+def _none(why: str) -> PredictedBand:
+    return PredictedBand(math.nan, math.nan, {}, "", why)
