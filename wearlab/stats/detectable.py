@@ -12,6 +12,7 @@ import numpy as np
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import check_level
+from wearlab.stats.simultaneous import scatter_rule
 
 MOST = 100_000
 """Sizes beyond this are not looked for."""
@@ -52,7 +53,7 @@ def t_power(sigma: float, ratio: float, n_a: int, n_b: int, level: float = 0.95)
     if df < 1:
         return math.nan
     distance = abs(math.log(ratio)) / (sigma * math.sqrt(1 / n_a + 1 / n_b))
-    return _beyond(float(stdtrit(df, 0.5 + check_level(level) / 2)), df, distance)
+    return beyond(float(stdtrit(df, 0.5 + check_level(level) / 2)), df, distance)
 
 
 def smallest_ratio(sigma: float, n_a: int, n_b: int, level: float = 0.95, power: float = 0.8) -> float:
@@ -86,7 +87,7 @@ def smallest_ratio(sigma: float, n_a: int, n_b: int, level: float = 0.95, power:
     if df < 1:
         return math.inf
     critical = float(stdtrit(df, 0.5 + level / 2))
-    distance = brentq(lambda far: _beyond(critical, df, far) - power, 0.0, 2 * critical + 20.0, xtol=1e-12)
+    distance = brentq(lambda far: beyond(critical, df, far) - power, 0.0, 2 * critical + 20.0, xtol=1e-12)
     exponent = distance * sigma * math.sqrt(1 / n_a + 1 / n_b)
     return math.exp(exponent) if exponent < 700 else math.inf
 
@@ -203,12 +204,12 @@ def _smallest_size(power_of: object, power: float, aim: str) -> int:
     return high if high > 2 or power_of(2) >= power else low
 
 
-def _beyond(critical: float, df: int, distance: float) -> float:
+def beyond(critical: float, df: int, distance: float) -> float:
     """P(|t'| > critical) with the given noncentrality."""
     from scipy.special import ndtr
 
     # t' > c means z + distance > c s: an average of normal probabilities over s, the estimated scatter.
-    scatter, weight = _scatter_rule(df)
+    scatter, weight = scatter_rule(df)
     return float(
         np.sum(weight * (ndtr(distance - critical * scatter) + ndtr(-distance - critical * scatter)))
     )
@@ -220,24 +221,8 @@ def _between_margins(bounds: tuple[float, float], df: int, critical: float) -> f
 
     low, high = bounds
     largest = (high - low) / (2 * critical)
-    scatter, weight = _scatter_rule(df, largest)
+    scatter, weight = scatter_rule(df, largest)
     return float(np.sum(weight * (ndtr(high - critical * scatter) - ndtr(low + critical * scatter))))
-
-
-def _scatter_rule(df: int, largest: float = math.inf) -> tuple[np.ndarray, np.ndarray]:
-    """Points and weights for averaging over s = sqrt(chi-square / df), up to `largest`."""
-    from scipy.special import gammaln, roots_legendre
-
-    sd = 1 / math.sqrt(2 * df)
-    low, high = max(0.0, 1 - 12 * sd), min(1 + 12 * sd, largest)
-    if high <= low:
-        return np.zeros(1), np.zeros(1)
-    nodes, weights = roots_legendre(200)
-    s = low + (high - low) * (nodes + 1) / 2
-    log_density = (
-        math.log(2) + df / 2 * math.log(df / 2) - gammaln(df / 2) + (df - 1) * np.log(s) - df * s**2 / 2
-    )
-    return s, weights * (high - low) / 2 * np.exp(log_density)
 
 
 def _check(sigma: float, ratio: float, n_a: int, n_b: int) -> None:

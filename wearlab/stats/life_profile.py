@@ -79,7 +79,7 @@ def f_cut(failures: FloatArray, p: int, level: float) -> Cut:
     from scipy.special import stdtrit
 
     df = failures - p
-    return Cut(failures, df, stdtrit(df, 0.5 + level / 2))
+    return Cut(failures, df, np.asarray(stdtrit(df, 0.5 + level / 2), dtype=float))
 
 
 def chi_square_cut(failures: FloatArray, p: int, level: float) -> Cut:

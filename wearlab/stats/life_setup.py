@@ -1,5 +1,4 @@
-"""From lives to the arrays that Newton's method works on, and the guards that say when a fit cannot be had.
-"""
+"""From lives to the arrays that Newton's method works on, and the guards that say when a fit cannot be had."""
 
 from __future__ import annotations
 
