@@ -165,6 +165,34 @@ def slot_width_profile(
     return SlotProfile(heights, widths, left, right, error_left, error_right, corner)
 
 
+def slot_from_exposure(
+    heights_mm: ArrayLike,
+    nominal_width_mm: float,
+    exposure: ArrayLike,
+    land_mm: float,
+    relief_deg: float,
+    rake_deg: float = 0.0,
+) -> SlotProfile:
+    """Slot that one cutter leaves when its land has grown in proportion to an exposure.
+
+    Parameters
+    ----------
+    heights_mm, exposure : array_like, shape (k,)
+        Heights, and what the edge goes through there on one part: all passes of this cutter, roughing and
+        finishing added.
+    land_mm : float
+        Land where the exposure is greatest.
+
+    >>> slot = slot_from_exposure([1.0, 5.0], 10, [39.8, 2.1], 0.25, 10)
+    >>> step = slot.widths_mm[1] - slot.widths_mm[0]
+    >>> round(float(step), 3)
+    0.084
+    """
+    amounts = not_negative("exposure", exposure)
+    land = land_from_exposure_mm(land_mm, amounts, float(np.max(amounts)))
+    return slot_width_profile(heights_mm, nominal_width_mm, recession_mm(land, relief_deg, rake_deg))
+
+
 def _worn_corner(heights: Floats, axial: float, radial: float) -> Floats:
     axial, radial = (
         float(not_negative("corner_axial_mm", axial)),
