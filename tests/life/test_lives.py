@@ -122,8 +122,10 @@ class TestNasaMilling:
 
 
 def test_groover_coated_carbide(sample: Sample) -> None:
-    """M. P. Groover, Fundamentals of Modern Manufacturing, 5th ed., problem in the tool-life chapter (data seen on a web
-    page, answers 20.4 and 10.0 min from memory)."""
+    """M. P. Groover, Fundamentals of Modern Manufacturing, 5th ed., problem in the tool-life chapter.
+
+    Data seen on a web page; answers 20.4 and 10.0 min from memory.
+    """
     lives = lives_of(sample("groover_coated"), "VB=0.75mm")
     slow, fast = lives.values()
     assert slow.life == pytest.approx(20 + 5 * (0.75 - 0.73) / (0.97 - 0.73), rel=1e-12)
@@ -162,7 +164,8 @@ class TestStatus:
         assert all(math.isnan(life.life) for life in lives.values())
 
     def test_a_measured_response_is_interpolated(self, trial_of: Make) -> None:
-        toml = '[[response]]\nname = "load"\nunit = "%"\n\n[[response]]\nname = "shine"\nunit = "GU"\ndirection = "falls"\n'
+        toml = '[[response]]\nname = "load"\nunit = "%"\n'
+        toml += '[[response]]\nname = "shine"\nunit = "GU"\ndirection = "falls"\n'
         rows = [
             look("E1", time, name, value)
             for name, values in {"load": (40, 50, 70), "shine": (90, 70, 60)}.items()
@@ -255,8 +258,10 @@ class TestZonesAndFlutes:
         assert only(trial, "lower:VB=0.3mm").life == 15.0
 
     def test_the_worst_zone_may_change_from_look_to_look(self, trial_of: Make) -> None:
-        rows = [wear("E1", t, v, zone=z) for z, lands in {"corner": (0.20, 0.22, 0.24), "lower": (0.1, 0.2, 0.36)}.items()
-                for t, v in zip((10, 20, 30), lands, strict=True)]  # fmt: skip
+        by_zone = {"corner": (0.20, 0.22, 0.24), "lower": (0.1, 0.2, 0.36)}
+        rows = [
+            wear("E1", t, v, zone=z) for z, lands in by_zone.items() for t, v in zip((10, 20, 30), lands, strict=True)
+        ]
         life = only(trial_of(rows))
         assert life.life == pytest.approx(20 + 10 * (0.30 - 0.22) / (0.36 - 0.22))
         assert life.zone == "lower"
@@ -281,7 +286,7 @@ class TestZonesAndFlutes:
 
     def test_a_zone_that_was_never_read_is_named(self, trial_of: Make) -> None:
         trial = trial_of([wear("E1", 10, 0.2, zone="lower")])
-        with pytest.raises(ArgumentError, match="no reading in zone 'lowr'.*Did you mean lower"):
+        with pytest.raises(ArgumentError, match=r"no reading in zone 'lowr'.*Did you mean lower"):
             lives_of(trial, "lowr:VB=0.3mm")
         with pytest.raises(ArgumentError, match="no reading of corner; allowed: VB"):
             lives_of(trial, "corner=0.3mm")
@@ -315,8 +320,10 @@ class TestWalls:
         assert only(trial_of(rows), "wall=0.04mm").life == pytest.approx(25.0)
 
     def test_two_walls_of_opposite_sign_do_not_cancel(self, trial_of: Make) -> None:
-        rows = [wall(t, v, "wall", height_mm=2, side=side) for side, gaps in {"left": (0.01, 0.05), "right": (-0.01, -0.05)}.items()
-                for t, v in zip((10, 20), gaps, strict=True)]  # fmt: skip
+        rows = [
+            wall(t, v, "wall", height_mm=2, side=side)
+            for side, t, v in [("left", 10, 0.01), ("left", 20, 0.05), ("right", 10, -0.01), ("right", 20, -0.05)]
+        ]
         assert only(trial_of(rows), "wall=0.03mm").life == pytest.approx(15.0)
 
     def test_a_pin_that_hangs_up(self, trial_of: Make) -> None:
@@ -329,13 +336,14 @@ class TestWalls:
         assert only(trial_of(rows), "width=11.98mm").life == pytest.approx(mm.life)
 
 
-class TestClocks:
-    CONDITION = {"diameter_mm": 12, "teeth": 4, "spindle_rpm": 2000, "feed_per_tooth_mm": 0.05, "axial_depth_mm": 3,
-                 "radial_width_mm": 12}  # fmt: skip
+CONDITION = {"diameter_mm": 12, "teeth": 4, "spindle_rpm": 2000, "feed_per_tooth_mm": 0.05, "axial_depth_mm": 3,
+             "radial_width_mm": 12}  # fmt: skip
 
+
+class TestClocks:
     def test_every_clock_tells_the_same_life(self, trial_of: Make) -> None:
         # 2000 x 4 x 0.05 = 400 mm/min, times 3 x 12 mm2 = 14.4 cm3/min, 0.4 m/min.
-        rows = [wear("E1", t, v, parts=p, **self.CONDITION) for t, v, p in [(10, 0.1, 5), (20, 0.2, 10), (30, 0.4, 15)]]
+        rows = [wear("E1", t, v, parts=p, **CONDITION) for t, v, p in [(10, 0.1, 5), (20, 0.2, 10), (30, 0.4, 15)]]
         trial = trial_of(rows)
         assert trial.clocks() == ["cutting_time_min", "volume_cm3", "parts", "cut_length_m"]
         lives = {clock: only(trial, clock=clock) for clock in trial.clocks()}

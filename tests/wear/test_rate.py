@@ -91,7 +91,7 @@ class TestTheRule:
 
     def test_each_zone_and_cutter_has_its_own(self, trial_of: Make) -> None:
         rows = [
-            {"cutter": c, "reading": t, "cutting_time_min": t, "measure": "VB", "zone": z, "value": k * t + 0.02, "unit": "mm"}
+            {"cutter": c, "reading": t, "cutting_time_min": t, "measure": "VB", "zone": z, "value": k * t, "unit": "mm"}
             for c, z, k in [("E1", "lower", 0.01), ("E1", "upper", 0.001), ("E2", "lower", 0.02)]
             for t in (5, 10, 15)
         ]  # fmt: skip
@@ -123,9 +123,13 @@ class TestNoRate:
 
     @pytest.mark.parametrize(
         ("more", "match"),
-        [({"clock": "hours"}, "clock 'hours'"), ({"break_in": 1.0}, "0 to below 1"), ({"break_in": -0.1}, "0 to below 1"),
-         ({"statistic": "median"}, "mean, worst")],
-    )  # fmt: skip
+        [
+            ({"clock": "hours"}, "clock 'hours'"),
+            ({"break_in": 1.0}, "0 to below 1"),
+            ({"break_in": -0.1}, "0 to below 1"),
+            ({"statistic": "median"}, "mean, worst"),
+        ],
+    )
     def test_bad_arguments(self, more: dict[str, Any], match: str) -> None:
         with pytest.raises(ArgumentError, match=match):
             wear_rates(curves(LINE), **more)
