@@ -51,17 +51,18 @@ def cautions(
     >>> [c.code for c in cautions(Cut(10, 4, 1910, 0.05, 8, 0.1), runout_mm=0.02)]
     ['thin_chip', 'runout']
     """
-    reach = 2.0 if high_speed_steel else 4.0
-    tests = [("thin_chip", -cut.mean_chip_mm, -edge_radius_mm, COMMON)]
+    chip, feed = cut.mean_chip_mm, cut.feed_per_tooth_mm
+    tests = [
+        (chip < edge_radius_mm, Caution("thin_chip", chip, edge_radius_mm, COMMON)),
+        (feed > 0.03 * cut.diameter_mm, Caution("feed_range", feed, 0.03 * cut.diameter_mm, COMMON)),
+    ]
     if runout_mm is not None:
         swing = float(runout_swing_mm(runout_mm, cut.teeth))
-        tests.append(("runout", swing, 0.1 * cut.feed_per_tooth_mm, COMMON))
+        tests.append((swing > 0.1 * feed, Caution("runout", swing, 0.1 * feed, COMMON)))
     if cut.overhang_mm is not None:
-        tests.append(("overhang", cut.overhang_mm / cut.diameter_mm, reach, COMMON))
+        reach, limit = cut.overhang_mm / cut.diameter_mm, 2.0 if high_speed_steel else 4.0
+        tests.append((reach > limit, Caution("overhang", reach, limit, COMMON)))
     if flute_length_mm is not None:
-        tests.append(("flute_length", cut.axial_depth_mm, flute_length_mm, "geometry"))
-    tests.append(("feed_range", cut.feed_per_tooth_mm, 0.03 * cut.diameter_mm, COMMON))
-    # A lower limit is tested, and stored, as the negative of an upper one; the record shows it as it is.
-    return tuple(
-        Caution(code, abs(value), abs(limit), source) for code, value, limit, source in tests if value > limit
-    )
+        depth = cut.axial_depth_mm
+        tests.append((depth > flute_length_mm, Caution("flute_length", depth, flute_length_mm, "geometry")))
+    return tuple(caution for beyond, caution in tests if beyond)
