@@ -44,7 +44,7 @@ class Interval:
 
     def exp(self) -> Interval:
         """The interval on the ratio scale, from one on the log scale."""
-        return Interval(_exp(self.low), _exp(self.high), self.level, self.method)
+        return Interval(exp_or_inf(self.low), exp_or_inf(self.high), self.level, self.method)
 
     @property
     def unbounded(self) -> str | None:
@@ -76,5 +76,10 @@ def check_level(level: float) -> float:
     return float(level)
 
 
-def _exp(x: float) -> float:
-    return math.inf if x > 700 else math.exp(x)
+def exp_or_inf(x: float) -> float:
+    """Exponential that gives infinity, and no error, where a number cannot hold it.
+
+    >>> exp_or_inf(0.0), exp_or_inf(1e4)
+    (1.0, inf)
+    """
+    return math.inf if x > 709.0 else math.exp(x)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from wearlab.core.interval import exp_or_inf
+
 
 @dataclass(frozen=True, slots=True)
 class Law:
@@ -44,7 +46,7 @@ def taylor_n(slope: float) -> float:
 
 def taylor_c(intercept: float, slope: float) -> float:
     """C, the speed at which the life is one unit of the clock, from intercept and slope of ln T on ln V."""
-    return math.exp(-intercept / slope)
+    return exp_or_inf(-intercept / slope)
 
 
 def life_at(speed: float, n: float, c: float) -> float:
@@ -53,12 +55,12 @@ def life_at(speed: float, n: float, c: float) -> float:
     >>> round(life_at(80.0, 0.5, 400.0), 6)
     25.0
     """
-    return float((c / speed) ** (1.0 / n))
+    return _power(c / speed, 1.0 / n)
 
 
 def speed_for(life: float, n: float, c: float) -> float:
     """Speed for a life, V = C / T^n."""
-    return float(c / life**n)
+    return c * _power(life, -n)
 
 
 def life_ratio(speed_ratio: float, n: float) -> float:
@@ -67,4 +69,12 @@ def life_ratio(speed_ratio: float, n: float) -> float:
     >>> life_ratio(0.5, 0.25)
     16.0
     """
-    return float(speed_ratio ** (-1.0 / n))
+    return _power(speed_ratio, -1.0 / n)
+
+
+def _power(base: float, exponent: float) -> float:
+    """A power, infinite where no number can hold it."""
+    try:
+        return float(base**exponent)
+    except OverflowError:
+        return math.inf
