@@ -13,7 +13,7 @@ from wearlab.core.interval import check_level
 from wearlab.stats.censored import REFERENCES, recover
 from wearlab.stats.design import FloatArray, as_vector, check_design
 from wearlab.stats.life_newton import Optimum, maximise
-from wearlab.stats.life_profile import Fraction, profile_limits
+from wearlab.stats.life_profile import Fraction, deviance_at, profile_limits
 from wearlab.stats.life_setup import Setup, estimable, set_up
 from wearlab.stats.scatter import scatter_law
 
@@ -100,6 +100,19 @@ class LifeRegressions:
         bottom = np.tile(np.append(design.back[column], 0.0), (len(rows), 1))
         z = scatter_law(self.distribution).quantile(p)
         return self._limits(Fraction(top, bottom, -z), level, reference)
+
+    def p_value(self, contrast: ArrayLike, value: float = 0.0) -> FloatArray:
+        """F-calibrated p of a combination of the coefficients being `value`, shape (B,); NaN without a fit."""
+        from scipy.special import stdtr
+
+        rows = self._fitted()
+        some = Optimum(*(getattr(self.optimum, name)[rows] for name in Optimum.__dataclass_fields__))
+        fraction = self._combination(contrast, 0.0)
+        deviance, _ = deviance_at(self.setup.problem.subset(rows), some, fraction, np.full(len(rows), value))
+        cut = REFERENCES["F"](self.failures[rows], self.beta.shape[1], 0.95)
+        p = np.full(len(self.sigma), np.nan)
+        p[rows] = np.where(np.isnan(deviance), np.nan, 2 * stdtr(cut.df, -cut.size(np.nan_to_num(deviance))))
+        return p
 
     def _fitted(self) -> NDArray[np.intp]:
         return np.flatnonzero(self.converged)
