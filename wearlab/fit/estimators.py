@@ -70,9 +70,9 @@ class ToolLifeRegressor(RegressorMixin, BaseEstimator):
             Censored lives from which the law cannot be estimated.
         """
         scatter_law(self.distribution)
-        X = validate_data(self, X, dtype=np.float64, ensure_min_samples=2)
-        low, high = _bounds(y, len(X))
-        design = np.column_stack([np.ones(len(X)), X])
+        columns: np.ndarray = validate_data(self, X, dtype=np.float64, ensure_min_samples=2)
+        low, high = _bounds(y, len(columns))
+        design = np.column_stack([np.ones(len(columns)), columns])
         if np.array_equal(low, high):
             beta, self.scale_ = _least_squares(design, low)
         else:
@@ -88,8 +88,8 @@ class ToolLifeRegressor(RegressorMixin, BaseEstimator):
     def predict(self, X: ArrayLike) -> np.ndarray:
         """Median ln life, shape (n,)."""
         check_is_fitted(self)
-        X = validate_data(self, X, dtype=np.float64, reset=False)
-        return np.asarray(X @ self.coef_ + self.intercept_)
+        columns: np.ndarray = validate_data(self, X, dtype=np.float64, reset=False)
+        return np.asarray(columns @ self.coef_ + self.intercept_)
 
     def score(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> float:
         """R squared of complete lives; of bounds, the mean log-likelihood of what is known of each life."""
@@ -97,7 +97,8 @@ class ToolLifeRegressor(RegressorMixin, BaseEstimator):
         if target.ndim < 2 or target.shape[1] < 2:
             return float(super().score(X, y, sample_weight))
         low, high = _bounds(y, len(target))
-        return float(np.average(self._log_likelihood(self.predict(X), low, high), weights=sample_weight))
+        weights = None if sample_weight is None else np.asarray(sample_weight, dtype=float)
+        return float(np.average(self._log_likelihood(self.predict(X), low, high), weights=weights))
 
     def _log_likelihood(self, centre: np.ndarray, low: np.ndarray, high: np.ndarray) -> np.ndarray:
         from scipy.stats import gumbel_l, logistic, norm

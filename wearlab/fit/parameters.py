@@ -184,7 +184,8 @@ def _speed_of_life(fit: ToolLifeFit, position: int, life: float, name: str, leve
     meaning = f"cutting speed in m/min for a median life of {life:g}"
     if len(fit.factors) > 1:
         meaning += f", {others}, groups at their first"
-    estimate = math.exp((math.log(life) - float(row @ fit.beta)) / float(fit.beta[position]))
+    others_at = float(row @ fit.beta) + fit.median_shift
+    estimate = math.exp((math.log(life) - others_at) / float(fit.beta[position]))
     if fit.regression is None:
         return Parameter(name, meaning, estimate, math.nan, _unknown(level), fit.why_no_interval)
     limits = fit.regression.setting_interval(row, position, life, level=level).exp()

@@ -135,11 +135,11 @@ def predict_life(
         else "inside the tested range"
     )
     full = {factor.column: settings.get(factor.column, fit.centre(factor)) for factor in fit.factors} | settings
-    log_life = float(row @ fit.beta) + shift
+    log_life = float(row @ fit.beta) + fit.median_shift + shift
     if fit.why_no_interval:
         unknown = Interval(-math.inf, math.inf, level, "none")
         return LifePrediction(full, math.exp(log_life), unknown, brand, fit.why_no_interval)
-    limits = fit.interval(row, level)
+    limits = fit.median_interval(row, level)
     moved = Interval(limits.low + shift, limits.high + shift, level, limits.method).exp()
     return LifePrediction(full, math.exp(log_life), moved, brand)
 

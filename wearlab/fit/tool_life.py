@@ -15,8 +15,10 @@ from wearlab.core.interval import Interval
 from wearlab.fit.factors import SPEED, Factor, factor_columns, make_factor, resolve
 from wearlab.fit.laws import Law, law_for
 from wearlab.stats.censored import LifeRegression, fit_lives
+from wearlab.stats.collinearity import collinearity
 from wearlab.stats.line import LinearFit, fit_line
 from wearlab.stats.lives import Lives
+from wearlab.stats.scatter import scatter_law
 
 GROUPS_ADDED = ("strategy", "work_material")
 """Groups that enter a fit of their own accord when they vary: lives of different practices are no replicates."""
@@ -52,6 +54,14 @@ class ToolLifeFit:
         Maximum-likelihood fit; None where the lives leave no scatter to judge by.
     why_no_interval : str
         Why there is no uncertainty.
+    tested_range : dict
+        Envelope of the cutters used.
+    distribution : str
+        Scatter of ln life about the equation.
+    X : array, shape (lives, coefficients)
+        Design of ln life.
+    offset : array or None
+        Part of ln life that a held exponent fixes.
     """
 
     law: Law
@@ -70,6 +80,23 @@ class ToolLifeFit:
     regression: LifeRegression | None
     why_no_interval: str = ""
     tested_range: dict[str, Any] = field(default_factory=dict)
+    distribution: str = "lognormal"
+    X: np.ndarray = field(default_factory=lambda: np.empty((0, 0)))
+    offset: np.ndarray | None = None
+
+    @property
+    def median_shift(self) -> float:
+        """What must be added to the equation for the ln of the median life; 0 for lognormal scatter."""
+        if self.distribution == "lognormal":
+            return 0.0
+        return float(self.sigma * scatter_law(self.distribution).quantile(0.5))
+
+    def median_interval(self, row: np.ndarray, level: float = 0.95) -> Interval:
+        """Interval of the ln median life at a design row (offset left out)."""
+        if self.line is not None:
+            return self.line.interval(row, level)
+        assert self.regression is not None
+        return self.regression.log_quantile_interval(row, 0.5, level)
 
     @property
     def beta(self) -> np.ndarray:
@@ -146,6 +173,7 @@ def fit_tool_life(
     facts: pd.DataFrame,
     factors: Sequence[str] | None = None,
     held_n: float | None = None,
+    distribution: str = "lognormal",
 ) -> ToolLifeFit:
     """Fit a law to lives at one criterion on one clock.
 
@@ -160,6 +188,8 @@ def fit_tool_life(
         where they vary.
     held_n : float, optional
         Hold the Taylor exponent at this value instead of fitting it.
+    distribution : str
+        Scatter of ln life: lognormal, weibull or loglogistic.
 
     Raises
     ------
@@ -183,11 +213,11 @@ def fit_tool_life(
     names = ("ln k", *(name for factor in made for name in factor.names))
     X = np.hstack([np.ones((len(used), 1)), *(factor.columns(used[factor.column]) for factor in made)])
     offset = _offset(used, held_n)
-    line, regression, why = _estimate(X, used, names, offset)
+    line, regression, why = _estimate(X, used, names, offset, distribution)
     law = law_for(columns if held_n is None else (SPEED, *columns), SPEED)
     fit = ToolLifeFit(
         law=law,
-        method=_method(line, used, held_n),
+        method=_method(line, held_n, distribution),
         criterion=str(used["criterion"].iloc[0]),
         clock=str(used["clock"].iloc[0]),
         factors=made,
@@ -202,8 +232,11 @@ def fit_tool_life(
         regression=regression,
         why_no_interval=why,
         tested_range=_tested(used),
+        distribution=distribution,
+        X=X,
+        offset=offset,
     )
-    fit.used["fitted"] = np.exp(X @ fit.beta + (0.0 if offset is None else offset))
+    fit.used["fitted"] = np.exp(X @ fit.beta + fit.median_shift + (0.0 if offset is None else offset))
     return fit
 
 
@@ -259,9 +292,10 @@ def _offset(used: pd.DataFrame, held_n: float | None) -> np.ndarray | None:
 
 
 def _estimate(
-    X: np.ndarray, used: pd.DataFrame, names: tuple[str, ...], offset: np.ndarray | None
+    X: np.ndarray, used: pd.DataFrame, names: tuple[str, ...], offset: np.ndarray | None, distribution: str
 ) -> tuple[LinearFit | None, LifeRegression | None, str]:
-    complete = bool((used["status"] == "exact").all())
+    _refuse_tangled(X, names)
+    complete = bool((used["status"] == "exact").all()) and distribution == "lognormal"
     lives = Lives(used["low"].to_numpy(float), used["high"].to_numpy(float))
     line = None
     if complete:
@@ -269,7 +303,19 @@ def _estimate(
         line = fit_line(X, response if offset is None else response - offset, names)
         if line.why_missing is not None:
             return line, None, _why_no_interval(line)
-    return line, fit_lives(X, lives, "lognormal", names, offset), ""
+    return line, fit_lives(X, lives, distribution, names, offset), ""
+
+
+def _refuse_tangled(X: np.ndarray, names: tuple[str, ...]) -> None:
+    """Settings that moved together have no exponents of their own."""
+    hopeless = collinearity(X, names).hopeless if len(X) > X.shape[1] else ()
+    if hopeless:
+        raise Refusal(
+            f"{' and '.join(hopeless)} moved together: their single exponents cannot be told apart",
+            where="factors",
+            allowed="a variance inflation of up to 10",
+            hint="leave one of them out, or vary them apart",
+        )
 
 
 def _why_no_interval(line: LinearFit) -> str:
@@ -279,11 +325,11 @@ def _why_no_interval(line: LinearFit) -> str:
     return f"{line.n} {'life' if line.n == 1 else 'lives'} for {constants}: nothing is left to judge the scatter by"
 
 
-def _method(line: LinearFit | None, used: pd.DataFrame, held_n: float | None) -> str:
+def _method(line: LinearFit | None, held_n: float | None, distribution: str) -> str:
     how = (
         "least squares of ln T on the settings, t intervals"
         if line is not None
-        else "maximum likelihood of lognormal lives with censoring, profile-likelihood intervals with the F cut"
+        else f"maximum likelihood of {distribution} lives with censoring, profile-likelihood intervals with the F cut"
     )
     return f"{how}; n held at {held_n:g}, not fitted" if held_n is not None else how
 
