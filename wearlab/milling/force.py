@@ -56,15 +56,35 @@ def specific_force_of(material: str) -> SpecificForce:
     >>> specific_force_of("alloy steel").kc11_mpa
     1850.0
     """
-    rows = {row.material: row for row in materials()}
-    if material.lower() not in rows:
-        raise ArgumentError(
-            f"material {material!r}",
-            where="material",
-            allowed=", ".join(rows),
-            hint=nearest(material, list(rows)),
-        )
-    return rows[material.lower()]
+    rows = {row.material.lower(): row for row in materials()}
+    return rows[_known(material, [row.material for row in rows.values()])]
+
+
+def energy_range_j_mm3(material: str) -> tuple[float, float]:
+    """Published range of the specific cutting energy of a family of materials, an order-of-size check only.
+
+    Steels span a factor of four and more, so a power worked out from one value is rough.
+
+    Raises
+    ------
+    ArgumentError
+        When no row of `specific_energy.csv` bears that name.
+
+    >>> energy_range_j_mm3("steels")
+    (2.0, 9.3)
+    """
+    rows = {row["material"]: row for row in table_rows("specific_energy.csv")}
+    row = rows[_known(material, list(rows))]
+    return float(row["low_j_mm3"]), float(row["high_j_mm3"])
+
+
+def _known(material: str, names: list[str]) -> str:
+    """The name in small letters when it is one of `names`, else the error that lists them."""
+    if material.lower() in (name.lower() for name in names):
+        return material.lower()
+    raise ArgumentError(
+        f"material {material!r}", where="material", allowed=", ".join(names), hint=nearest(material, names)
+    )
 
 
 def specific_force_mpa(
