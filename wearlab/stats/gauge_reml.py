@@ -1,0 +1,167 @@
+"""Variance components of a measurement study by restricted maximum likelihood: complete or not, balanced or not.
+
+For a balanced study with positive components the answer is that of the mean squares; the point of it is a study with
+readings missing. The components are kept at 0 or above.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.stats.design import FloatArray, as_vector
+from wearlab.stats.gauge import Components
+
+MOST = 2000
+"""Largest number of readings; the work grows with its cube."""
+
+
+@dataclass(frozen=True)
+class RemlStudy:
+    """Restricted maximum likelihood of a measurement study.
+
+    Attributes
+    ----------
+    components : Components
+        Variances.
+    mean : float
+        Generalised least-squares mean.
+    loglik : float
+        Restricted log-likelihood.
+    n : int
+        Readings.
+    """
+
+    components: Components
+    mean: float
+    loglik: float
+    n: int
+
+
+def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayLike) -> RemlStudy:
+    """Components of parts, operators, their interaction and the repeats by REML.
+
+    Parameters
+    ----------
+    part, operator : sequence, length n
+        Part and operator of each reading, in any number of repeats.
+    value : array_like, shape (n,)
+        Readings.
+
+    Returns
+    -------
+    RemlStudy
+
+    Raises
+    ------
+    ArgumentError
+        When lengths differ or there are more than 2,000 readings.
+    Refusal
+        When nothing was repeated, all readings are equal, or the search does not come to rest.
+
+    Examples
+    --------
+    >>> part, operator = [1, 1, 1, 1, 2, 2, 2, 2], list("aabbaabb")
+    >>> study = reml_study(part, operator, [1.0, 1.2, 1.1, 1.5, 2.0, 2.1, 2.4, 2.2])
+    >>> round(study.components.part, 3)
+    0.469
+    """
+    readings = as_vector(value, "value", len(part))
+    if len(operator) != len(readings) or len(readings) > MOST:
+        raise ArgumentError(
+            f"{len(readings)} readings, {len(operator)} operators", where="value", allowed=f"up to {MOST}"
+        )
+    labels = [[str(one) for one in part], [str(one) for one in operator]]
+    labels.append([f"{a}\0{b}" for a, b in zip(*labels, strict=True)])
+    if len(set(labels[2])) == len(readings):
+        raise Refusal("no part was read twice by an operator", where="measurement study", allowed="repeats")
+    scale = float(readings.std())
+    if scale <= 64 * np.finfo(float).eps * float(np.abs(readings).max()):
+        raise Refusal("all readings are equal", where="measurement study")
+    unit = (readings - readings.mean()) / scale
+    blocks = [_same(one) for one in labels if len(set(one)) > 1]
+    found = _search(unit, blocks)
+    loglik, mean = _evaluate(found, unit, blocks)[0], _mean(found, unit, blocks)
+    variances = dict(
+        zip([k for k, one in enumerate(labels) if len(set(one)) > 1], found[:-1] * scale**2, strict=True)
+    )
+    components = Components(
+        repeatability=float(found[-1]) * scale**2,
+        interaction=float(variances.get(2, 0.0)),
+        operator=float(variances.get(1, 0.0)),
+        part=float(variances.get(0, 0.0)),
+        pooled=False,
+    )
+    n = len(readings)
+    return RemlStudy(components, float(readings.mean()) + scale * mean, loglik - (n - 1) * math.log(scale), n)
+
+
+def _same(labels: list[str]) -> FloatArray:
+    """1 where two readings share a label."""
+    _, code = np.unique(labels, return_inverse=True)
+    return (code[:, None] == code[None, :]).astype(float)
+
+
+def _search(y: FloatArray, blocks: list[FloatArray]) -> FloatArray:
+    from scipy.optimize import minimize
+
+    def loss(variances: FloatArray) -> tuple[float, FloatArray]:
+        loglik, gradient, _ = _evaluate(variances, y, blocks)
+        return -loglik, -gradient
+
+    start = np.append(np.full(len(blocks), 0.3), 0.1)
+    bounds = [(0.0, None)] * len(blocks) + [(1e-12, None)]
+    rough = minimize(loss, start, jac=True, bounds=bounds, method="L-BFGS-B", options={"maxiter": 500})
+    if not np.isfinite(rough.fun):
+        raise Refusal("the search does not come to rest", where="measurement study by REML")
+    return _polish(rough.x, y, blocks)
+
+
+def _polish(variances: FloatArray, y: FloatArray, blocks: list[FloatArray]) -> FloatArray:
+    """Fisher scoring on the components that are not held at 0."""
+    for _ in range(50):
+        _, gradient, information = _evaluate(variances, y, blocks)
+        free = (variances > 1e-9) | (gradient > 0)
+        step = np.zeros_like(variances)
+        step[free] = np.linalg.solve(information[np.ix_(free, free)], gradient[free])
+        new = np.maximum(variances + step, np.append(np.zeros(len(blocks)), 1e-12))
+        if _evaluate(new, y, blocks)[0] < _evaluate(variances, y, blocks)[0] - 1e-9:
+            break
+        moved, variances = float(np.abs(new - variances).max()), new
+        if moved < 1e-12:
+            break
+    return np.where(variances > 1e-9, variances, 0.0)
+
+
+def _evaluate(
+    variances: FloatArray, y: FloatArray, blocks: list[FloatArray]
+) -> tuple[float, FloatArray, FloatArray]:
+    """Restricted log-likelihood, gradient and expected information."""
+    n = len(y)
+    parts = [*blocks, np.eye(n)]
+    V = sum(variance * part for variance, part in zip(variances, parts, strict=True))
+    L = np.linalg.cholesky(V)
+    inverse = np.linalg.inv(V)
+    ones = inverse.sum(axis=1)
+    weight = float(ones.sum())
+    P = inverse - np.outer(ones, ones) / weight
+    Py = P @ y
+    log_det = 2 * float(np.log(np.diag(L)).sum())
+    loglik = -0.5 * ((n - 1) * math.log(2 * math.pi) + log_det + math.log(weight) + float(y @ Py))
+    products = [P @ part for part in parts]
+    gradient = np.array(
+        [-0.5 * (np.trace(one) - Py @ part @ Py) for one, part in zip(products, parts, strict=True)]
+    )
+    information = np.array([[0.5 * np.sum(a * b.T) for b in products] for a in products])
+    return loglik, gradient, information
+
+
+def _mean(variances: FloatArray, y: FloatArray, blocks: list[FloatArray]) -> float:
+    V = sum(variance * part for variance, part in zip(variances, [*blocks, np.eye(len(y))], strict=True))
+    weight = np.linalg.solve(V, np.ones(len(y)))
+    return float(weight @ y / weight.sum())
