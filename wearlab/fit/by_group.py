@@ -17,7 +17,7 @@ from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
 from wearlab.core.tables import natural_sorted, plain
 from wearlab.fit.factors import SPEED
-from wearlab.fit.laws import taylor_c, taylor_n
+from wearlab.fit.laws import slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.stats.censored import fit_lives
 from wearlab.stats.line import fit_line
 from wearlab.stats.lives import Lives
@@ -110,7 +110,7 @@ def fit_by_group(used: pd.DataFrame, by: str, level: float = 0.95) -> GroupedFit
     else:
         fit = fit_lives(X, lives, "lognormal", labels)
     why = getattr(fit, "why_missing", None) or ""
-    groups = [_exponent(fit, names, sloped, name, int((used[by] == name).sum()), why, level) for name in names]
+    groups = [_exponent(fit, X, names, sloped, name, int((used[by] == name).sum()), why, level) for name in names]
     return GroupedFit(
         by,
         tuple(groups),
@@ -121,15 +121,16 @@ def fit_by_group(used: pd.DataFrame, by: str, level: float = 0.95) -> GroupedFit
 
 
 def _exponent(
-    fit: Any, names: list[str], sloped: list[str], name: str, cutters: int, why: str, level: float
+    fit: Any, X: np.ndarray, names: list[str], sloped: list[str], name: str, cutters: int, why: str, level: float
 ) -> GroupExponent:
     unknown = Interval(-math.inf, math.inf, level, "none")
     if name not in sloped:
         return GroupExponent(name, cutters, math.nan, math.nan, unknown, "one speed only")
     at = len(names) + sloped.index(name)
-    slope = float(fit.beta[at])
+    own = X[:, names.index(name)] == 1
+    slope = slope_beyond_rounding(float(fit.beta[at]), X[own, at], X[own] @ fit.beta)
     if slope >= 0:
-        return GroupExponent(name, cutters, math.nan, math.nan, unknown, "life rises with speed in these lives")
+        return GroupExponent(name, cutters, math.nan, math.nan, unknown, "life does not fall with speed in these lives")
     n, c = taylor_n(slope), taylor_c(float(fit.beta[names.index(name)]), slope)
     if why:
         return GroupExponent(name, cutters, n, c, unknown, why)

@@ -9,7 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from wearlab.core.interval import exp_or_inf
+from wearlab.stats.line import NO_SCATTER
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,18 @@ def law_for(columns: tuple[str, ...], speed: str) -> Law:
     if columns == (speed,):
         return TAYLOR
     return EXTENDED if speed in columns else POWER
+
+
+def slope_beyond_rounding(slope: float, ln_setting: ArrayLike, ln_life: ArrayLike) -> float:
+    """A slope, or 0 where what it does to ln life over the settings tried is no more than rounding.
+
+    Equal lives leave slopes such as -7e-32 behind, of which no exponent must be made.
+
+    >>> slope_beyond_rounding(-7e-32, [4.5, 5.0], [2.3, 2.3]), slope_beyond_rounding(-4.0, [4.5, 5.0], [2.3, 0.3])
+    (0.0, -4.0)
+    """
+    effect = abs(slope) * float(np.ptp(np.asarray(ln_setting, dtype=float)))
+    return 0.0 if effect <= NO_SCATTER * float(np.abs(np.asarray(ln_life, dtype=float)).max()) else slope
 
 
 def taylor_n(slope: float) -> float:

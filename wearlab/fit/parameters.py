@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearlab.core.interval import Interval
+from wearlab.core.interval import Interval, exp_or_inf
 from wearlab.fit.factors import SPEED
-from wearlab.fit.laws import taylor_c, taylor_n
+from wearlab.fit.laws import slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.fit.tool_life import ToolLifeFit
 
 LIFE_QUOTED_MIN = 60.0
@@ -129,7 +129,7 @@ def _group(fit: ToolLifeFit, position: int, name: str, level: float) -> list[Par
     ratio = Parameter(
         f"ratio_{name}",
         f"life with {group} over life with {first}",
-        math.exp(log.estimate),
+        exp_or_inf(log.estimate),
         math.nan,
         log.interval.exp() if not fit.why_no_interval else _unknown(level),
         fit.why_no_interval,
@@ -151,9 +151,9 @@ def _taylor(fit: ToolLifeFit, level: float) -> list[Parameter]:
         return [held, Parameter("C", f"speed for a life of 1{at}", c, math.nan, interval, fit.why_no_interval)]
     position = fit.slope_of(SPEED)
     assert position is not None
-    slope = float(fit.beta[position])
+    slope = slope_beyond_rounding(float(fit.beta[position]), fit.X[:, position], np.log(fit.used["fitted"]))
     if slope >= 0:
-        why = f"life rises with speed in these lives (slope {slope:.3g}): no Taylor exponent"
+        why = f"life does not fall with speed in these lives (slope {slope:.3g}): no Taylor exponent"
         return [Parameter(name, "", math.nan, math.nan, _unknown(level), why) for name in ("n", "C", "v60")]
     made = [_n(fit, position, slope, level), _speed_of_life(fit, position, 1.0, "C", level)]
     if fit.clock == "cutting_time_min":
@@ -185,7 +185,11 @@ def _speed_of_life(fit: ToolLifeFit, position: int, life: float, name: str, leve
     if len(fit.factors) > 1:
         meaning += f", {others}, groups at their first"
     others_at = float(row @ fit.beta) + fit.median_shift
-    estimate = math.exp((math.log(life) - others_at) / float(fit.beta[position]))
+    estimate = exp_or_inf((math.log(life) - others_at) / float(fit.beta[position]))
+    if name != "C":  # a constant is not a speed to run at; this is
+        slowest, fastest = fit.tested_range[SPEED]
+        if not slowest <= estimate <= fastest:
+            meaning += f"; not tested: outside {slowest:g} to {fastest:g} m/min"
     if fit.regression is None:
         return Parameter(name, meaning, estimate, math.nan, _unknown(level), fit.why_no_interval)
     limits = fit.regression.setting_interval(row, position, life, level=level).exp()

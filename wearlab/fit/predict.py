@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 
 from wearlab.core.errors import ArgumentError, Refusal
-from wearlab.core.interval import Interval
+from wearlab.core.interval import Interval, exp_or_inf
 from wearlab.fit.factors import SPEED, resolve
 from wearlab.fit.tool_life import ToolLifeFit
+from wearlab.stats.line import fit_line
 
 MARGIN = 0.10
 LEVERAGE = 1.5
@@ -138,10 +139,10 @@ def predict_life(
     log_life = float(row @ fit.beta) + fit.median_shift + shift
     if fit.why_no_interval:
         unknown = Interval(-math.inf, math.inf, level, "none")
-        return LifePrediction(full, math.exp(log_life), unknown, brand, fit.why_no_interval)
+        return LifePrediction(full, exp_or_inf(log_life), unknown, brand, fit.why_no_interval)
     limits = fit.median_interval(row, level)
     moved = Interval(limits.low + shift, limits.high + shift, level, limits.method).exp()
-    return LifePrediction(full, math.exp(log_life), moved, brand)
+    return LifePrediction(full, exp_or_inf(log_life), moved, brand)
 
 
 def _speed_centre(fit: ToolLifeFit) -> float:
@@ -164,6 +165,6 @@ def _outside(fit: ToolLifeFit, settings: dict[str, Any]) -> list[tuple[str, floa
 
 
 def _leverage_too_high(fit: ToolLifeFit, row: np.ndarray) -> bool:
-    if fit.line is None:
-        return False
-    return fit.line.leverage_at(row) > LEVERAGE * float(fit.line.leverage.max()) + 1e-12
+    # Leverage is a matter of the settings alone; any response serves to find it, so censored lives have it too.
+    design = fit.line or fit_line(fit.X, np.zeros(len(fit.X)), fit.names)
+    return design.leverage_at(row) > LEVERAGE * float(design.leverage.max()) + 1e-12

@@ -22,6 +22,11 @@ from wearlab.stats.scatter import scatter_law
 
 GROUPS_ADDED = ("strategy", "work_material")
 """Groups that enter a fit of their own accord when they vary: lives of different practices are no replicates."""
+OF_A_LIFE = ("criterion", "zone", "clock", "life", "low", "high", "status", "cause", "bracket_low", "bracket_high",
+             "first_crossing", "last_crossing", "why_missing")  # fmt: skip
+"""Columns that belong to a life and are no factor of it."""
+SAME_SPEED = 1.01
+"""Speeds whose ratio is no larger are one speed, set or worked out with rounding: no exponent comes of them."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -149,6 +154,8 @@ class ToolLifeFit:
             value = settings.get(factor.column, self.centre(factor))
             if not factor.numeric and value not in factor.levels:
                 raise ArgumentError(f"{factor.column} {value!r}", where="setting", allowed=", ".join(factor.levels))
+            if factor.numeric and not (isinstance(value, int | float | np.number) and 0 < value < math.inf):
+                raise ArgumentError(f"{factor.column} {value!r}", where="setting", allowed="a number above 0")
             parts.append(factor.columns(pd.Series([value]))[0])
         return np.concatenate(parts)
 
@@ -247,9 +254,7 @@ def _where(lives: pd.DataFrame) -> str:
 def _columns(
     used: pd.DataFrame, factors: Sequence[str] | None, held_n: float | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    available = factor_columns(
-        used.drop(columns=["criterion", "zone", "clock", "life", "low", "high", "status", "cause"])
-    )
+    available = [name for name in factor_columns(used) if name not in OF_A_LIFE]
     if factors is not None:
         columns = tuple(dict.fromkeys(resolve(word, available) for word in factors))
         return tuple(column for column in columns if not (held_n is not None and column == SPEED)), ()
@@ -262,10 +267,12 @@ def _columns(
 
 def _refuse_one_speed(used: pd.DataFrame) -> None:
     """A Taylor exponent is how life answers to speed; without different speeds there is none."""
-    speeds = used[SPEED].dropna().unique()
-    if len(speeds) > 1:
+    speeds = np.sort(used[SPEED].dropna().unique())
+    if len(speeds) > 1 and speeds[-1] > SAME_SPEED * speeds[0]:
         return
-    if len(speeds) == 1:
+    if len(speeds) > 1:
+        found = f"speed varied by less than 1 %: {speeds[0]:g} to {speeds[-1]:g} m/min"
+    elif len(speeds) == 1:
         found = f"speed never varied: {speeds[0]:g} m/min in every cutter"
     elif used["spindle_rpm"].nunique() == 1:
         found = f"speed never varied: {used['spindle_rpm'].iloc[0]:g} rev/min in every cutter"
@@ -342,7 +349,7 @@ def _tested(used: pd.DataFrame) -> dict[str, Any]:
     """Envelope of the cutters used: outside it no number is printed without its brand."""
     envelope: dict[str, Any] = {}
     for column in factor_columns(used):
-        if column in ("life", "low", "high", "bracket_low", "bracket_high", "first_crossing", "last_crossing"):
+        if column in OF_A_LIFE:
             continue
         cells = used[column]
         if cells.dtype.kind in "if" and cells.notna().all():
