@@ -100,7 +100,13 @@ def axial_feed_mm(practice: Practice) -> float:
     return practice.settings.feed_per_tooth_mm / 3 if given is None else given
 
 
-def end_cut(practice: Practice, angle_travel: OfRadius, broken_travel: OfRadius, axial_feed: float) -> EndCut:
+def end_cut(
+    practice: Practice,
+    angle_travel: OfRadius,
+    broken_travel: OfRadius,
+    axial_feed: float,
+    breaks: tuple[float, ...] = (),
+) -> EndCut:
     """The end edges of the practice's cutter."""
     return EndCut(
         angle_travel,
@@ -109,6 +115,7 @@ def end_cut(practice: Practice, angle_travel: OfRadius, broken_travel: OfRadius,
         practice.cutter.teeth,
         practice.settings.spindle_rpm,
         practice.cutter.radius_mm,
+        breaks,
     )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from wearlab.milling.arrays import Floats
 from wearlab.milling.engagement import engagement_angle
 from wearlab.milling.kinematics import approach_mm
-from wearlab.milling.quadrature import integral
+from wearlab.milling.quadrature import unit_nodes
 
 CONTACT, SLIDING, CHIP, IMPACTS = range(4)
 """Rows of every table of amounts: minutes, mm slid, mm3 per mm of edge, entries."""
@@ -88,6 +88,8 @@ class EndCut:
         Radius to the axial travel over which the contact is broken in every turn, so that the tooth strikes.
     axial_feed_mm : float
         Axial advance per tooth.
+    breaks : tuple of float
+        Radii at which the angle has a corner.
     """
 
     angle_travel: Callable[[Floats], Floats]
@@ -96,6 +98,7 @@ class EndCut:
     teeth: int
     spindle_rpm: float
     radius_mm: float
+    breaks: tuple[float, ...] = ()
 
     def amounts(self, radii: Floats) -> Floats:
         """The four amounts at radii; 0 beyond the cutter. Shape (4, k)."""
@@ -117,10 +120,17 @@ class EndCut:
         return np.stack([self._mean(low, high) for low, high in bounds], axis=1)
 
     def _mean(self, low: float, high: float) -> Floats:
-        # The angle has corners where circles begin to meet; many short panels keep the error below 1e-4.
-        edges = np.linspace(low, high, 33)
-        panels = integral(self._flat, edges[:-1], edges[1:], 8)
-        return np.sum(panels, axis=-1) / (high - low)
+        """Panel by panel between the corners, whose square roots the substitution r = mid + half sin(t) takes
+        out.
+        """
+        edges = np.array(
+            [low, *(r for r in self.breaks if low < r < high), min(high, max(self.radius_mm, low))]
+        )
+        middle, half = (edges[1:] + edges[:-1])[:, None] / 2, np.diff(edges)[:, None] / 2
+        nodes, weights = unit_nodes(32)
+        turn = math.pi * (nodes - 0.5)
+        values = self._flat(middle + half * np.sin(turn)) * half * np.cos(turn) * weights * math.pi
+        return np.sum(values, axis=(1, 2)) / (high - low)
 
     def _flat(self, radii: Floats) -> Floats:
         return self.amounts(radii.ravel()).reshape(4, *radii.shape)

@@ -16,13 +16,13 @@ from wearlab.milling.practices.base import Practice
 from wearlab.milling.practices.common import (
     arcs,
     axial_feed_mm,
-    end_cut,
     evenly,
     feed_rate,
     narrower_than_cutter,
     start_in_solid,
 )
 from wearlab.milling.practices.passes import Constant, Pass
+from wearlab.milling.practices.row import covered, plunge_row
 from wearlab.milling.quadrature import integral
 
 
@@ -59,7 +59,7 @@ def plunge_engaged_angle(radius_mm: ArrayLike, pitch_mm: ArrayLike, diameter_mm:
     """
     pitch, diameter = engaged_width(pitch_mm, diameter_mm)
     reach = not_negative("radius_mm", radius_mm)
-    return 2 * (math.pi - _covered(reach, pitch, diameter / 2))
+    return 2 * (math.pi - covered(reach, pitch, diameter / 2))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,93 +216,3 @@ class Plunge(Practice):
 
     def _max_chip_mm(self) -> float:
         return axial_feed_mm(self)
-
-
-def plunge_row(
-    practice: Practice,
-    centres: Floats,
-    *,
-    area_mm2: float,
-    drilled_mm: Floats | None = None,
-    drill_mm: float = 0.0,
-    kind: str = "plunge",
-) -> Pass:
-    """The plunges of a row as one group.
-
-    Parameters
-    ----------
-    centres : ndarray
-        Positions along the slot.
-    area_mm2 : float
-        Area that the row takes, seen from above.
-    drilled_mm, drill_mm : ndarray and float
-        Holes that were drilled before, and their diameter.
-    """
-    radius, depth = practice.cutter.radius_mm, practice.rough.depth_mm
-    open_ends = practice.feature.ends == "open"
-    face = (0.0, practice.rough.length_mm) if open_ends else (-math.inf, math.inf)
-    holes = np.empty(0) if drilled_mm is None else drilled_mm
-
-    def angles(radii: Floats) -> Floats:
-        return _free_angles(radii, centres, radius, holes, drill_mm / 2, face)
-
-    feed, step = axial_feed_mm(practice), float(np.diff(centres).mean()) if len(centres) > 1 else 0.0
-    lift = 2 * practice.settings.lift_mm
-    return Pass(
-        kind=kind,
-        count=len(centres),
-        axial_depth_mm=depth,
-        radial_width_mm=math.nan,
-        travel_mm=depth * len(centres),
-        air_mm=0.0,
-        rapid_mm=len(centres) * (depth + lift + step),
-        feed_rate_mm_min=feed * practice.cutter.teeth * practice.settings.spindle_rpm,
-        volume_mm3=area_mm2 * depth,
-        floor_mm2=area_mm2,
-        end=end_cut(
-            practice,
-            lambda radii: np.sum(angles(radii), axis=0) * depth,
-            lambda radii: np.sum(_broken(angles(radii)), axis=0) * depth,
-            feed,
-        ),
-    )
-
-
-def _broken(angles: Floats) -> Floats:
-    return ((angles > 0) & (angles < 2 * math.pi * (1 - 1e-12))).astype(np.float64)
-
-
-def _free_angles(
-    radii: Floats,
-    centres: Floats,
-    radius: float,
-    holes: Floats,
-    hole_radius: float,
-    face: tuple[float, float],
-) -> Floats:
-    """Angle in the metal at each radius of each plunge; shape (plunges, k).
-
-    All circles stand in a row, so each covers an arc centred on the direction of the row or against it: the
-    greatest on each side counts.
-    """
-    reach = np.maximum(radii, 1e-12)
-    behind = np.zeros((len(centres), *radii.shape))
-    if len(centres) > 1:
-        behind[1:] = np.stack([_covered(reach, step, radius) for step in np.diff(centres)])
-    ahead = np.zeros_like(behind)
-    for at, centre in enumerate(centres):
-        before, after = centre - face[0], face[1] - centre
-        behind[at] = np.maximum(behind[at], np.arccos(np.clip(before / reach, -1, 1)))
-        ahead[at] = np.maximum(ahead[at], np.arccos(np.clip(after / reach, -1, 1)))
-        for offset in holes - centre:
-            side = ahead if offset > 0 else behind
-            side[at] = np.maximum(side[at], _covered(reach, abs(offset), hole_radius))
-    return 2 * np.maximum(math.pi - behind - ahead, 0)
-
-
-def _covered(reach: Floats, offset: ArrayLike, radius: ArrayLike) -> Floats:
-    """Half the angle of a circle of radius `reach` that lies inside a disc whose centre is `offset` away."""
-    offset = np.maximum(np.asarray(offset, dtype=np.float64), 1e-12)
-    # Law of cosines; a point at reach 0 is inside where the disc holds the axis.
-    cosine = (reach**2 + offset**2 - np.asarray(radius) ** 2) / (2 * np.maximum(reach, 1e-12) * offset)
-    return np.arccos(np.clip(cosine, -1, 1))

@@ -24,7 +24,8 @@ from wearlab.milling.practices.common import (
     round_ended_slot,
 )
 from wearlab.milling.practices.passes import Pass
-from wearlab.milling.practices.plunge import Plunge, plunge_row
+from wearlab.milling.practices.plunge import Plunge
+from wearlab.milling.practices.row import plunge_row
 from wearlab.milling.quadrature import ends_integral, integral
 
 THEN = ("full_slot", "layered", "plunge")
