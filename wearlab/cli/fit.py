@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 
-from wearlab.cli import options, screen
+from wearlab.cli import fit_screen, options, screen
 from wearlab.core.errors import ArgumentError, Refusal
 
 
@@ -20,6 +21,18 @@ from wearlab.core.errors import ArgumentError, Refusal
 @click.option(
     "--hold", default=None, metavar="n=0.25", help="Hold the Taylor exponent at a handbook value; not fitted."
 )
+@click.option(
+    "--scatter",
+    type=click.Choice(["lognormal", "weibull", "loglogistic"]),
+    default="lognormal",
+    show_default=True,
+    help="Scatter of the lives about the equation.",
+)
+@click.option("--slopes-by", default=None, metavar="COLUMN", help="A Taylor exponent for each group, scatter pooled.")
+@click.option(
+    "--prior", default=None, metavar="n=0.25", help="Show the fit with a published exponent beside the fit without."
+)
+@click.option("--judge", is_flag=True, help="Residuals, the pull of each cutter, bends, other laws of scatter.")
 @click.option("--at", "settings", multiple=True, metavar="FACTOR=VALUE,...", help="Life at a setting. Repeatable.")
 @click.option("--beyond", is_flag=True, help="Answer --at outside the tested range too, with its brand.")
 @options.level
@@ -31,6 +44,10 @@ def command(
     choose: tuple[str, ...],
     factors: str | None,
     hold: str | None,
+    scatter: str,
+    slopes_by: str | None,
+    prior: str | None,
+    judge: bool,
     settings: tuple[str, ...],
     beyond: bool,
     level: float | None,
@@ -47,53 +64,127 @@ def command(
     Examples:
       wearlab fit trial.csv --only strategy=layered
       wearlab fit trial.csv --factors feed_per_rev,axial_depth,work_material
-      wearlab fit trial.csv --at cutting_speed=75
+      wearlab fit trial.csv --at cutting_speed=75 --judge
+      wearlab fit trial.csv --slopes-by work_material
       wearlab fit one_life.csv --hold n=0.125 --at cutting_speed=24 --beyond
     """
-    from wearlab.compare.groups import only
-    from wearlab.fit.parameters import parameter_frame, parameters
-    from wearlab.fit.predict import predict_life, read_setting
-    from wearlab.fit.tool_life import fit_tool_life
-    from wearlab.life.lives import tool_lives, trial_criteria
+    from wearlab.fit.parameters import parameter_frame
+    from wearlab.life.lives import trial_criteria
     from wearlab.logbook.read import read_log
 
     trial = read_log(log)
     chosen, how = trial_criteria(trial, criteria)
     column = options.clock_column(clock, trial.clocks())
-    level = level or trial.settings.level
-    facts = only(trial.facts(), choose)
+    wanted = _Wanted(
+        choose,
+        options.words(factors),
+        _exponent(hold, "--hold"),
+        scatter,
+        slopes_by,
+        _exponent(prior, "--prior"),
+        settings,
+        beyond,
+        level or trial.settings.level,
+    )
     try:
-        lives = tool_lives(trial, chosen[:1], [column]).to_frame()
-        lives = lives[lives["cutter"].isin(facts["cutter"])].reset_index(drop=True)
-        fit = fit_tool_life(lives, facts, options.words(factors), _held(hold))
-        made = parameters(fit, level)
-        answers = [predict_life(fit, read_setting(fit, text), level, beyond) for text in settings]
+        found = _answer(trial, chosen[0], column, wanted)
     except Refusal as refusal:
         if not as_json:
             raise
-        screen.print_json(
-            "wearlab.fit/1",
-            {"criterion": chosen[0].text, "clock": column, "parameters": [], "refusal": refusal_facts(refusal)},
-        )
+        facts = {"criterion": chosen[0].text, "clock": column, "parameters": [], "refusal": refusal_facts(refusal)}
+        screen.print_json("wearlab.fit/1", facts)
         return
-    checks = _published(made, facts)
     if as_json:
-        screen.print_json("wearlab.fit/1", _facts(fit, made, answers, checks))
+        screen.print_json("wearlab.fit/1", _facts(found))
     else:
         screen.findings_summary(trial)
-        _print(fit, parameter_frame(made), answers, checks, how)
+        fit_screen.print_fit(found.fit, parameter_frame(found.parameters), how)
+        fit_screen.print_answers(found.predictions, found.following)
+        fit_screen.print_beside(found.by_group, found.with_published, found.published)
+        if judge:
+            fit_screen.print_judgement(found.judgement)
     if csv_file is not None:
-        screen.write_csv(parameter_frame(made), csv_file, force)
+        screen.write_csv(parameter_frame(found.parameters), csv_file, force)
     screen.leave(trial)
 
 
-def _held(text: str | None) -> float | None:
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    choose: tuple[str, ...]
+    factors: list[str] | None
+    held_n: float | None
+    scatter: str
+    slopes_by: str | None
+    prior_n: float | None
+    settings: tuple[str, ...]
+    beyond: bool
+    level: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    fit: Any
+    parameters: Any
+    predictions: list[Any]
+    following: list[Any]
+    by_group: Any
+    with_published: Any
+    judgement: Any
+    published: list[Any]
+
+
+def _answer(trial: Any, criterion: Any, clock: str, wanted: _Wanted) -> _Found:
+    from wearlab.compare.groups import only
+    from wearlab.fit.judgement import judge_fit
+    from wearlab.fit.next_cutter import next_cutter
+    from wearlab.fit.parameters import parameters
+    from wearlab.fit.predict import predict_life, read_setting
+    from wearlab.fit.tool_life import fit_tool_life
+    from wearlab.life.lives import tool_lives
+
+    facts = only(trial.facts(), wanted.choose)
+    lives = tool_lives(trial, [criterion], [clock]).to_frame()
+    lives = lives[lives["cutter"].isin(facts["cutter"])].reset_index(drop=True)
+    fit = fit_tool_life(lives, facts, wanted.factors, wanted.held_n, wanted.scatter)
+    made = parameters(fit, wanted.level)
+    at = [read_setting(fit, text) for text in wanted.settings]
+    return _Found(
+        fit,
+        made,
+        [predict_life(fit, one, wanted.level, wanted.beyond) for one in at],
+        [next_cutter(fit, one, wanted.level, beyond=wanted.beyond, rng=trial.settings.seed) for one in at],
+        _by_group(lives, facts, wanted.slopes_by, wanted.level),
+        _with_published(fit, wanted.prior_n, wanted.level),
+        judge_fit(fit, wanted.level),
+        _published(made, facts),
+    )
+
+
+def _exponent(text: str | None, option: str) -> float | None:
     if text is None:
         return None
     try:
         return float(text.removeprefix("n=").strip())
     except ValueError:
-        raise ArgumentError(f"{text!r}", where="--hold", allowed="n=NUMBER, such as n=0.25") from None
+        raise ArgumentError(f"{text!r}", where=option, allowed="n=NUMBER, such as n=0.25") from None
+
+
+def _by_group(lives: Any, facts: Any, by: str | None, level: float) -> Any:
+    if by is None:
+        return None
+    from wearlab.fit.by_group import fit_by_group
+    from wearlab.fit.factors import factor_columns, resolve
+
+    used = lives.merge(facts, on="cutter")
+    return fit_by_group(used[used["status"] != "none"], resolve(by, factor_columns(facts)), level)
+
+
+def _with_published(fit: Any, prior: float | None, level: float) -> Any:
+    if prior is None:
+        return None
+    from wearlab.fit.published_prior import with_published
+
+    return with_published(fit, prior, level=level, source="given on the command line")
 
 
 def refusal_facts(refusal: Refusal) -> dict[str, str]:
@@ -114,64 +205,27 @@ def _published(made: Any, facts: Any) -> list[Any]:
     return compare_with_published(n.estimate, rows, n.interval if n.interval.unbounded is None else None)
 
 
-def _facts(fit: Any, made: Any, answers: Any, checks: Any) -> dict[str, Any]:
-    line = fit.line
+def _facts(found: _Found) -> dict[str, Any]:
+    fit = found.fit
     return {
         "law": fit.law.name,
         "formula": fit.law.formula,
         "method": fit.method,
+        "scatter": fit.distribution,
         "criterion": fit.criterion,
         "clock": fit.clock,
         "lives": fit.lives,
         "censored": fit.censored,
         "groups_added": list(fit.added),
-        "parameters": [one.to_dict() for one in made],
+        "parameters": [one.to_dict() for one in found.parameters],
         "sigma": fit.sigma,
-        "r_squared": line.r_squared if line else None,
+        "r_squared": fit.line.r_squared if fit.line else None,
         "tested_range": fit.tested_range,
-        "predictions": [one.to_dict() for one in answers],
+        "predictions": [one.to_dict() for one in found.predictions],
+        "next_cutter": [one.to_dict() for one in found.following],
+        "by_group": found.by_group.to_dict() if found.by_group else None,
+        "with_published": found.with_published.to_dict() if found.with_published else None,
+        "judgement": found.judgement.to_dict(),
         "left_out": [{"cutter": cutter, "why": why} for cutter, why in fit.left_out],
-        "published": [one.to_dict() for one in checks],
+        "published": [one.to_dict() for one in found.published],
     }
-
-
-def _print(fit: Any, frame: Any, answers: Any, checks: Any, how: str) -> None:
-    lives = "1 life" if fit.lives == 1 else f"{fit.lives} lives"
-    screen.heading(f"{fit.law.formula}: {lives}" + (f", {fit.censored} of them still good" if fit.censored else ""))
-    screen.say(f"Criterion {fit.criterion} ({how}), clock {fit.clock}.")
-    screen.say(f"Method: {fit.method}.")
-    if fit.added:
-        screen.say(f"Groups added because they vary: {', '.join(fit.added)}; one slope is assumed for all of them.")
-    for cutter, why in fit.left_out:
-        screen.say(f"Left out: {cutter} ({why}).")
-    screen.say()
-    screen.table(
-        frame,
-        [
-            ("name", "constant"),
-            ("estimate", "estimate"),
-            ("low", "low"),
-            ("high", "high"),
-            ("level", "level"),
-            ("why_missing", "remark"),
-        ],
-    )
-    if fit.line is not None and fit.line.r_squared == fit.line.r_squared:
-        screen.say(f"R2 of ln T: {fit.line.r_squared:.3f}.")
-    for one in answers:
-        setting = ", ".join(
-            f"{key} {value:g}" if isinstance(value, float) else f"{key} {value}" for key, value in one.settings.items()
-        )
-        limits = "" if one.why_missing else f" ({one.interval.low:.4g} to {one.interval.high:.4g})"
-        screen.say()
-        screen.say(f"Life at {setting}: {one.life:.4g}{limits}. {one.brand[0].upper()}{one.brand[1:]}.")
-    if checks:
-        screen.say()
-        screen.say("Beside published values of n (they annotate, they decide nothing):")
-        for one in checks:
-            row = one.row
-            limits = row.limits
-            span = "" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
-            screen.say(
-                f"- {one.position}: {row.cutter_material} {span or row.value}; {row.source} ({row.how_known})", 2
-            )

@@ -112,6 +112,15 @@ def run(arguments: list[str] | None = None) -> None:
     except MemoryError:
         click.echo("Error: not enough memory for this log", err=True)
         code = 2
+    except Exception as fault:
+        if os.environ.get("WEARLAB_TRACE"):
+            raise
+        _say(
+            f"Error inside wearlab: {type(fault).__name__}: {fault}. This is a fault of the program, not of your log; "
+            "set WEARLAB_TRACE=1 to see where, and report it",
+            err=True,
+        )
+        code = 2
     sys.exit(code if isinstance(code, int) else 0)
 
 

@@ -70,7 +70,9 @@ def table(frame: pd.DataFrame, columns: Sequence[tuple[str, str]], rows: int = 2
     cells = [[number(cell) for cell in shown[name]] for name, _ in columns]
     right = [shown[name].dtype.kind in "if" for name, _ in columns]
     widths = [max([len(head), *map(len, column)]) for (_, head), column in zip(columns, cells, strict=True)]
-    _narrow(widths, right)
+    longest_words = [max((len(word) for cell in column for word in cell.split()), default=0) for column in cells]
+    floors = [max(len(head), word) for (_, head), word in zip(columns, longest_words, strict=True)]
+    _narrow(widths, right, floors)
     _lines([head for _, head in columns], widths, right)
     click.echo("  ".join("-" * width for width in widths))
     for row in zip(*cells, strict=True):
@@ -79,14 +81,15 @@ def table(frame: pd.DataFrame, columns: Sequence[tuple[str, str]], rows: int = 2
         click.echo(f"... and {len(frame) - rows} more rows; --csv FILE writes them all")
 
 
-def _narrow(widths: list[int], right: list[bool]) -> None:
-    """Cut the widest text column until the line fits."""
-    while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
-        texts = [i for i, numeric in enumerate(right) if not numeric and widths[i] > 6]
-        if not texts:
-            return
-        widest = max(texts, key=lambda i: widths[i])
-        widths[widest] -= 1
+def _narrow(widths: list[int], right: list[bool], floors: list[int]) -> None:
+    """Narrow the widest text column until the line fits; words are broken only when nothing else is left."""
+    for least in (floors, [6] * len(widths)):
+        while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
+            texts = [i for i, numeric in enumerate(right) if not numeric and widths[i] > least[i]]
+            if not texts:
+                break
+            widest = max(texts, key=lambda i: widths[i])
+            widths[widest] -= 1
 
 
 def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> None:

@@ -210,4 +210,4 @@ def _sigma_interval(fit: ToolLifeFit, level: float) -> Interval:
 
 
 def _why_no_sigma(fit: ToolLifeFit) -> str:
-    return "no interval is given for the scatter of lives that are not all complete" if fit.line is None else ""
+    return "given for complete lives only" if fit.line is None else ""
