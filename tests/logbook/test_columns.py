@@ -47,7 +47,15 @@ def test_every_column_explains_itself(name):
 
 
 def test_a_unit_in_a_name_is_the_unit_of_the_column():
-    endings = {"_mm": "mm", "_um": "um", "_deg": "deg", "_m_min": "m/min", "_mm_min": "mm/min", "_cm3": "cm3", "_rpm": "rev/min"}
+    endings = {
+        "_mm": "mm",
+        "_um": "um",
+        "_deg": "deg",
+        "_m_min": "m/min",
+        "_mm_min": "mm/min",
+        "_cm3": "cm3",
+        "_rpm": "rev/min",
+    }
     for column in NUMBERS:
         for ending, unit in endings.items():
             if column.name.endswith(ending) and not (ending == "_mm" and column.name.endswith("_mm_min")):
@@ -94,7 +102,11 @@ def test_every_scope_is_filled():
 @pytest.mark.parametrize("column", NUMBERS, ids=lambda column: column.name)
 def test_the_schema_keeps_the_limits_of_the_dictionary(column):
     schema = log_schema([column.name])
-    inside = (column.low + column.high) // 2 if column.low < (column.low + column.high) // 2 else (column.low + column.high) / 2
+    inside = (
+        (column.low + column.high) // 2
+        if column.low < (column.low + column.high) // 2
+        else (column.low + column.high) / 2
+    )
     schema.validate(pd.DataFrame({column.name: [float(inside), float(column.high), float("nan")]}))
     low_ok = [float(column.low)]
     if column.above:

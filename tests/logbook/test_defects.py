@@ -12,52 +12,128 @@ from wearlab.logbook.read import read_log
 
 # What the log is made into, and what the only finding of that code must say. Lines are file lines.
 ONE_ROW: dict[str, tuple[Callable, str, str, str]] = {
-    "unit missing": (lambda log: log.spoil(4, unit=""), "unit_missing", "unit", "a value without a unit; allowed: um, mm, thou, in"),
-    "unknown unit": (lambda log: log.spoil(4, unit="furlong"), "unknown_unit", "unit", "'furlong' is not known; allowed: um, mm"),
-    "text in a number": (lambda log: log.spoil(4, value="worn"), "not_a_number", "value", "'worn' is no number; allowed: a number"),
+    "unit missing": (
+        lambda log: log.spoil(4, unit=""),
+        "unit_missing",
+        "unit",
+        "a value without a unit; allowed: um, mm, thou, in",
+    ),
+    "unknown unit": (
+        lambda log: log.spoil(4, unit="furlong"),
+        "unknown_unit",
+        "unit",
+        "'furlong' is not known; allowed: um, mm",
+    ),
+    "text in a number": (
+        lambda log: log.spoil(4, value="worn"),
+        "not_a_number",
+        "value",
+        "'worn' is no number; allowed: a number",
+    ),
     "unit in a number": (lambda log: log.spoil(4, value="0.1 mm"), "not_a_number", "value", "Write the number alone"),
     "a formula": (lambda log: log.spoil(4, value="=0.1+0.2"), "not_a_number", "value", "never worked out"),
     "not finite": (lambda log: log.spoil(4, value="inf"), "not_a_number", "value", "'inf' is no number"),
     "overflow": (lambda log: log.spoil(4, value="1e400"), "out_of_range", "value", "'1e400' is outside the limits"),
-    "negative wear": (lambda log: log.spoil(4, value="-0.1"), "negative_wear", "value", "VB -0.1 mm is negative; allowed: 0 or more"),
-    "quoted decimal comma": (lambda log: log.spoil(4, value='"0,114"'), "not_a_number", "value", "Write 0.114 with a point"),
+    "negative wear": (
+        lambda log: log.spoil(4, value="-0.1"),
+        "negative_wear",
+        "value",
+        "VB -0.1 mm is negative; allowed: 0 or more",
+    ),
+    "quoted decimal comma": (
+        lambda log: log.spoil(4, value='"0,114"'),
+        "not_a_number",
+        "value",
+        "Write 0.114 with a point",
+    ),
     "thousands mark": (
         lambda log: log.everywhere(spindle_rpm="1857").spoil(4, spindle_rpm='"1,857"'),
-        "not_a_number", "spindle_rpm", "Write 1857 without a thousands mark, or 1.857 with a point",
+        "not_a_number",
+        "spindle_rpm",
+        "Write 1857 without a thousands mark, or 1.857 with a point",
     ),
-    "fraction made a date": (lambda log: log.spoil(4, axial_depth_mm="4-Jan"), "not_a_number", "axial_depth_mm", "fractions such as 1/4"),
+    "fraction made a date": (
+        lambda log: log.spoil(4, axial_depth_mm="4-Jan"),
+        "not_a_number",
+        "axial_depth_mm",
+        "fractions such as 1/4",
+    ),
     "half a reading": (lambda log: log.spoil(4, reading="1.5"), "not_whole", "reading", "'1.5' is no whole number"),
-    "a depth of zero": (lambda log: log.spoil(4, axial_depth_mm="0"), "out_of_range", "axial_depth_mm", "above 0 mm up to 500 mm"),
-    "duplicate reading": (lambda log: log.again(4), "duplicate_reading", "value", "the same reading on lines 4 and 18; allowed: one row a reading"),
-    "unknown measure": (lambda log: log.spoil(4, measure="VD"), "unknown_measure", "measure", "'VD' is not known; allowed: VB, VBmax"),
-    "unknown flute": (lambda log: log.spoil(4, flute="x"), "unknown_flute", "flute", "'x' is not known; allowed: 1, 2, ..., mean, worst"),
-    "flute beyond teeth": (lambda log: log.spoil(4, flute="5"), "flute_beyond_teeth", "flute", "flute 5 of a cutter with 2 teeth; allowed: 1 to 2"),
+    "a depth of zero": (
+        lambda log: log.spoil(4, axial_depth_mm="0"),
+        "out_of_range",
+        "axial_depth_mm",
+        "above 0 mm up to 500 mm",
+    ),
+    "duplicate reading": (
+        lambda log: log.again(4),
+        "duplicate_reading",
+        "value",
+        "the same reading on lines 4 and 18; allowed: one row a reading",
+    ),
+    "unknown measure": (
+        lambda log: log.spoil(4, measure="VD"),
+        "unknown_measure",
+        "measure",
+        "'VD' is not known; allowed: VB, VBmax",
+    ),
+    "unknown flute": (
+        lambda log: log.spoil(4, flute="x"),
+        "unknown_flute",
+        "flute",
+        "'x' is not known; allowed: 1, 2, ..., mean, worst",
+    ),
+    "flute beyond teeth": (
+        lambda log: log.spoil(4, flute="5"),
+        "flute_beyond_teeth",
+        "flute",
+        "flute 5 of a cutter with 2 teeth; allowed: 1 to 2",
+    ),
     "blank cutter": (lambda log: log.spoil(4, cutter=""), "missing_cell", "cutter", "the cell of cutter is blank"),
     "blank measure": (lambda log: log.spoil(4, measure=""), "missing_cell", "measure", "the cell of measure is blank"),
-    "blank clock": (lambda log: log.spoil(4, cutting_time_min=""), "no_clock", "cutting_time_min", "no clock on this row; allowed: at least one of"),
+    "blank clock": (
+        lambda log: log.spoil(4, cutting_time_min=""),
+        "no_clock",
+        "cutting_time_min",
+        "no clock on this row; allowed: at least one of",
+    ),
     "clock of one row off": (
         lambda log: log.spoil(4, cutting_time_min="50"),
-        "clock_differs_within_reading", "cutting_time_min", "is 50; allowed: 10, as in the other rows of this reading",
+        "clock_differs_within_reading",
+        "cutting_time_min",
+        "is 50; allowed: 10, as in the other rows of this reading",
     ),
     "date that is not ISO 8601": (
         lambda log: log.everywhere(date="2026-03-14").spoil(4, date="04/05/2026"),
-        "not_iso_date", "date", "'04/05/2026' is no ISO 8601 date; allowed: a date such as 2026-03-14. 2026-05-04 or 2026-04-05?",
+        "not_iso_date",
+        "date",
+        "'04/05/2026' is no ISO 8601 date; allowed: a date such as 2026-03-14. 2026-05-04 or 2026-04-05?",
     ),
     "date with one meaning": (
         lambda log: log.everywhere(date="2026-03-14").spoil(4, date="14.3.2026"),
-        "not_iso_date", "date", ". 2026-03-14? Write year-month-day",
+        "not_iso_date",
+        "date",
+        ". 2026-03-14? Write year-month-day",
     ),
     "day that no calendar has": (
-        lambda log: log.everywhere(date="2026-02-28").spoil(4, date="2026-02-30"), "not_iso_date", "date", "'2026-02-30' is no ISO 8601 date"
+        lambda log: log.everywhere(date="2026-02-28").spoil(4, date="2026-02-30"),
+        "not_iso_date",
+        "date",
+        "'2026-02-30' is no ISO 8601 date",
     ),
     "unknown word": (
         lambda log: log.everywhere(coolant="dry").spoil(4, coolant="floood"),
-        "unknown_word", "coolant", "'floood' is none of the known words; allowed: dry, air, mist, flood, through. Did you mean flood?",
+        "unknown_word",
+        "coolant",
+        "'floood' is none of the known words; allowed: dry, air, mist, flood, through. Did you mean flood?",
     ),
     "wall without a height": (
-        lambda log: log.spoil(4, measure="width", value="12.01"), "fact_missing", "height_mm", "measure width and no height_mm"
+        lambda log: log.spoil(4, measure="width", value="12.01"),
+        "fact_missing",
+        "height_mm",
+        "measure width and no height_mm",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", ONE_ROW)
@@ -104,12 +180,14 @@ def test_two_ends_of_one_cutter(log, read):
     trial = read(log.everywhere(end_reason="").spoil(4, end_reason="worn").spoil(6, end_reason="broken"))
     found = [f for f in trial.findings if f.code == "two_end_reasons"]
     assert [f.line for f in found] == [4, 6]
-    assert "Lines 4, 6 disagree" in found[0].text()
+    assert "Lines 4 and 6 disagree" in found[0].text()
 
 
 def test_misspelt_header_is_not_used_and_the_right_word_named(log, read, one):
     trial = read(log.text(header={"diameter_mm": "diametre_mm"}))
-    assert "'diametre_mm' is not known and was not used. Did you mean diameter_mm?" in one(trial, "unknown_column").text()
+    assert (
+        "'diametre_mm' is not known and was not used. Did you mean diameter_mm?" in one(trial, "unknown_column").text()
+    )
     lost = one(trial, "column_not_recorded")
     assert (lost.severity, lost.column) == ("warning", "diameter_mm")
     assert "Without it there is no cutting speed from rev/min" in lost.text()
@@ -168,10 +246,19 @@ def test_a_header_word_twice(log, read, one):
 # ------------------------------------------------------------------ how the file is written
 
 WRITTEN: dict[str, tuple[Callable, dict[str, str]]] = {
-    "byte-order mark": (lambda log: b"\xef\xbb\xbf" + log.text().encode(), {"encoding": "read as UTF-8 with byte-order mark"}),
+    "byte-order mark": (
+        lambda log: b"\xef\xbb\xbf" + log.text().encode(),
+        {"encoding": "read as UTF-8 with byte-order mark"},
+    ),
     "UTF-16": (lambda log: log.text().encode("utf-16"), {"encoding": "read as UTF-16"}),
-    "UTF-16 without a mark": (lambda log: log.text().encode("utf-16-le"), {"encoding": "read as UTF-16 without byte-order mark"}),
-    "UTF-16, other order": (lambda log: log.text().encode("utf-16-be"), {"encoding": "read as UTF-16 without byte-order mark"}),
+    "UTF-16 without a mark": (
+        lambda log: log.text().encode("utf-16-le"),
+        {"encoding": "read as UTF-16 without byte-order mark"},
+    ),
+    "UTF-16, other order": (
+        lambda log: log.text().encode("utf-16-be"),
+        {"encoding": "read as UTF-16 without byte-order mark"},
+    ),
     "semicolons": (lambda log: log.text(";").encode(), {"delimiter": "cells are divided by semicolon"}),
     "tabs": (lambda log: log.text("\t").encode(), {"delimiter": "cells are divided by tab"}),
     "decimal commas": (
@@ -180,18 +267,34 @@ WRITTEN: dict[str, tuple[Callable, dict[str, str]]] = {
     ),
     "line ends of other systems": (lambda log: log.text().replace("\n", "\r\n").encode(), {}),
     "old line ends": (lambda log: log.text().replace("\n", "\r").encode(), {}),
-    "units row": (lambda log: _second_line(log, ",,mm,,,,m/min,mm,mm,mm,,min,,,,,"), {"lines_skipped": "1 units line skipped"}),
-    "units in brackets": (lambda log: _second_line(log, "-,-,[mm],-,-,-,(m/min),[mm],[mm],[mm],-,[min],-,-,-,[mm],-"),
-                          {"lines_skipped": "1 units line skipped"}),
-    "total row": (lambda log: (log.text() + "Total:,,,,,,,,,,,40,,,,,\n").encode(), {"lines_skipped": "1 total line skipped"}),
-    "title lines": (lambda log: ("Trial of March\n\n" + log.text()).encode(), {"lines_skipped": "1 title line skipped"}),
-    "comments": (lambda log: (log.text() + "# E2 was, as it were, tired\n").encode(), {"lines_skipped": "1 comment line skipped"}),
-    "header again": (lambda log: (log.text() + log.text().splitlines()[0] + "\n").encode(),
-                     {"lines_skipped": "1 repeated header line skipped"}),
+    "units row": (
+        lambda log: _second_line(log, ",,mm,,,,m/min,mm,mm,mm,,min,,,,,"),
+        {"lines_skipped": "1 units line skipped"},
+    ),
+    "units in brackets": (
+        lambda log: _second_line(log, "-,-,[mm],-,-,-,(m/min),[mm],[mm],[mm],-,[min],-,-,-,[mm],-"),
+        {"lines_skipped": "1 units line skipped"},
+    ),
+    "total row": (
+        lambda log: (log.text() + "Total:,,,,,,,,,,,40,,,,,\n").encode(),
+        {"lines_skipped": "1 total line skipped"},
+    ),
+    "title lines": (
+        lambda log: ("Trial of March\n\n" + log.text()).encode(),
+        {"lines_skipped": "1 title line skipped"},
+    ),
+    "comments": (
+        lambda log: (log.text() + "# E2 was, as it were, tired\n").encode(),
+        {"lines_skipped": "1 comment line skipped"},
+    ),
+    "header again": (
+        lambda log: (log.text() + log.text().splitlines()[0] + "\n").encode(),
+        {"lines_skipped": "1 repeated header line skipped"},
+    ),
     "blank lines": (lambda log: (log.text() + "\n,,,,\n").encode(), {"lines_skipped": "2 blank lines skipped"}),
     "trailing commas": (lambda log: log.text().replace("\n", ",,,\n").encode(), {}),
     "cells in blanks": (lambda log: log.spoil(4, cutter=" E1 ", value=" 0.114").text().encode(), {}),
-}  # fmt: skip
+}
 
 
 def _second_line(log, units: str) -> bytes:
@@ -240,7 +343,10 @@ def test_crowded_rows_are_set_aside(log, read):
     trial = read(log.spoil(4, value="0,114"))
     (found,) = [f for f in trial.findings if f.severity == "error"]
     assert (found.code, found.line) == ("too_many_cells", 4)
-    assert "18 cells under 17 column names; allowed: up to 17 cells. A decimal comma, or a comma in a note?" in found.text()
+    assert (
+        "18 cells under 17 column names; allowed: up to 17 cells. A decimal comma, or a comma in a note?"
+        in found.text()
+    )
 
 
 @pytest.mark.parametrize("line", [2, 9, 17])

@@ -92,9 +92,7 @@ def test_nasa_life_at_0_3_mm(nasa: Rows, case: int) -> None:
 
 
 def test_nasa_criterion_never_reached(nasa: Rows) -> None:
-    never = {
-        limit: [c for c, rows in cases(nasa).items() if crossing(rows, limit) is None] for limit in (0.3, 0.6)
-    }
+    never = {limit: [c for c, rows in cases(nasa).items() if crossing(rows, limit) is None] for limit in (0.3, 0.6)}
     assert never[0.3] == ["case06"]
     assert sorted(never[0.6]) == ["case01", "case02", "case03", "case04", "case06", "case07"]
 
@@ -106,9 +104,7 @@ def test_nasa_counts_of_the_provenance_note(nasa: Rows) -> None:
     assert sum(row["work_group"] == "K" for row in nasa) == 109
     assert sum(row["value"] == "" for row in nasa) == 21
     assert [case for case, rows in groups.items() if len(rows) == 1] == ["case06"]
-    steps = [
-        b - a for rows in groups.values() for a, b in zip(measured(rows), measured(rows)[1:], strict=False)
-    ]
+    steps = [b - a for rows in groups.values() for a, b in zip(measured(rows), measured(rows)[1:], strict=False)]
     assert sum(step < 0 for step in steps) == 2
     assert sum(step == 0 for step in steps) == 5
     assert sum(value == 0 for rows in groups.values() for value in measured(rows)) == 9
@@ -134,9 +130,7 @@ def test_nasa_time_rises_and_conditions_stay_within_a_case(nasa: Rows) -> None:
 
 def test_nasa_note_names_the_bytes_of_the_log() -> None:
     path = sample_path("nasa_milling")
-    assert hashlib.sha256(path.read_bytes()).hexdigest() in path.with_suffix(".md").read_text(
-        encoding="utf-8"
-    )
+    assert hashlib.sha256(path.read_bytes()).hexdigest() in path.with_suffix(".md").read_text(encoding="utf-8")
 
 
 def test_nasa_conversion_of_one_row(converter: ModuleType) -> None:
@@ -203,9 +197,7 @@ def test_groover_lives_and_exponent() -> None:
 def test_textbook_pairs(name: str, n: float, C: float) -> None:
     # T01: Groover, printed 0.223 and 229 (from memory).
     # T06: Sharma, example 14.7, printed 0.224 and 68.4 (seen).
-    (v1, t1), (v2, t2) = (
-        (float(r["cutting_speed_m_min"]), float(r["cutting_time_min"])) for r in rows_of(name)
-    )
+    (v1, t1), (v2, t2) = ((float(r["cutting_speed_m_min"]), float(r["cutting_time_min"])) for r in rows_of(name))
     exponent = math.log(v1 / v2) / math.log(t2 / t1)
     assert exponent == pytest.approx(n, abs=5e-6)
     assert v1 * t1**exponent == pytest.approx(C, abs=5e-3)

@@ -2,110 +2,231 @@
 
 from __future__ import annotations
 
+import math
 import re
+from datetime import date, timedelta
 
 import numpy as np
-import pandas as pd
 
 from wearlab.core.tables import nearest
-from wearlab.logbook.draft import Draft
+from wearlab.logbook.columns import Column
+from wearlab.logbook.draft import Draft, Words
 from wearlab.logbook.findings import short
 from wearlab.logbook.header import Mapped
+from wearlab.logbook.sheet import Bools, Floats, Numbers, Texts
 
 BLANK_WORDS = frozenset({"", "na", "n/a", "nan", "-", "--", "null"})
-_DECIMAL_COMMA = re.compile(r"^[+-]?\d+,\d+$")
-_NUMBER = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
-_MANGLED = re.compile(r"^\d{1,2}[-./ ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)|^\d{1,2}/\d{1,2}(/\d+)?$", re.I)
+"""Cells that say nothing, in lower case."""
+
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_GROUPED = tuple(
+    re.compile(pattern, re.ASCII)
+    for pattern in (
+        r"([+-]?\d{1,3}(?:,\d{3})+)\.(\d+)",  # 1,234.5
+        r"([+-]?\d{1,3}(?:,\d{3}){2,})()",  # 1,234,567
+        r"([+-]?\d{1,3}(?:\.\d{3})+),(\d+)",  # 1.234,5
+        r"([+-]?\d{1,3}(?:\.\d{3}){2,})()",  # 1.234.567
+        r"([+-]?\d{1,3}(?:[ \u00a0\u202f'\u2019]\d{3})+)(?:[.,](\d+))?",  # 1 234 or 1'234.5
+    )
+)
+"""Thousands marks that leave no doubt; 1,250 alone may be either."""
+
+_MANGLED = re.compile(r"\d{1,2}[-./ ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)", re.IGNORECASE)
+_FRACTION = re.compile(r"(?:(\d+)[ -])?(\d{1,3})/(\d{1,3})", re.ASCII)
+_PROTECTED = re.compile(r"'[=+\-@]")
 
 
 def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
-    """Fill `draft.data` from `draft.typed`; a cell that is no number sets its row aside.
+    """Fill the columns of a draft of one sheet; a cell that is no number sets its row aside.
 
     Decimal commas are read as such when the whole file uses them, never cell by cell.
     """
-    texts = {item.column.name: draft.typed.iloc[:, item.position].astype(object) for item in mapped}
-    draft.data = pd.DataFrame(texts, index=draft.typed.index)
-    comma = _uses_decimal_comma([texts[item.column.name] for item in mapped if item.column.numeric])
+    columns = draft.parts[0].sheet.columns
+    texts = {item.column.name: columns[item.position] for item in mapped}
+    numeric = [
+        column for item in mapped if item.column.numeric and isinstance(column := texts[item.column.name], Texts)
+    ]
+    comma = _uses_decimal_comma([_unprotected(text) for column in numeric for text in column.different])
     if comma:
         draft.note("decimal_comma", "decimal commas were read as decimal points, in the whole file")
     for item in mapped:
-        name = item.column.name
+        column = texts[item.column.name]
         if item.column.numeric:
-            draft.data[name] = _numbers(draft, texts[name], item, comma)
-        elif item.column.kind == "choice":
-            draft.data[name] = _words(draft, texts[name], item)
+            draft.numbers[item.column.name] = (
+                column.values * item.factor
+                if isinstance(column, Numbers)
+                else _numbers(draft, column.coded(), item, comma)
+            )
         else:
-            draft.data[name] = texts[name].where(~texts[name].str.lower().isin(BLANK_WORDS), "")
+            coded = column.coded()
+            draft.words[item.column.name] = (
+                _choices(draft, coded, item) if item.column.kind == "choice" else _plain_words(coded)
+            )
+    _say_protected(draft, mapped)
 
 
-def _uses_decimal_comma(columns: list[pd.Series]) -> bool:
+def _uses_decimal_comma(cells: list[str]) -> bool:
     """True when number cells hold decimal commas and none holds a decimal point."""
-    values = [str(cell) for column in columns for cell in column.unique()]
-    return any(_DECIMAL_COMMA.match(cell) for cell in values) and not any(
-        "." in cell and _NUMBER.match(cell) for cell in values
+    return any(_DECIMAL_COMMA.fullmatch(cell) for cell in cells) and not any(
+        "." in cell and _NUMBER.fullmatch(cell) for cell in cells
     )
 
 
-def _numbers(draft: Draft, texts: pd.Series, item: Mapped, comma: bool) -> pd.Series:
+def _unprotected(text: str) -> str:
+    """A cell without the mark that keeps spreadsheets from taking it for a formula."""
+    return text[1:] if _PROTECTED.match(text) else text
+
+
+def _say_protected(draft: Draft, mapped: list[Mapped]) -> None:
+    for item in mapped:
+        column = draft.parts[0].sheet.columns[item.position]
+        if isinstance(column, Texts) and any(_PROTECTED.match(text) for text in column.different):
+            marked = _mask(column, [bool(_PROTECTED.match(text)) for text in column.different])
+            draft.note("protected_cells", "a mark ' before = + - or @ was taken off", marked, column=item.column.name)
+
+
+def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
     """Convert each different text once; most cells of a log repeat."""
-    codes, different = pd.factorize(texts)
-    values = np.array([_number(str(text), comma) for text in different], dtype=float)
-    numbers = values[codes] * item.factor
-    blank = np.array([str(text).lower() in BLANK_WORDS for text in different], dtype=bool)
-    wrong = np.isnan(values) & ~blank
-    for line in texts.index[wrong[codes]]:
-        draft.error(int(line), "not_a_number", f"{short(texts[line])} is no number", column=item.word,
-                    allowed=item.column.allowed(), hint=_slip(str(texts[line])))  # fmt: skip
-    return pd.Series(numbers, index=texts.index)
+    different = [_unprotected(text) for text in texts.different]
+    values = np.array([number_in(text, comma) for text in different], dtype=float)
+    grouped = [not math.isnan(_grouped(text)) for text in different]
+    if any(grouped):
+        draft.note(
+            "thousands_mark",
+            f"thousands marks in {item.word} were left out: {short(different[grouped.index(True)])} "
+            f"was read as {values[grouped.index(True)]:.10g}",
+            _mask(texts, grouped),
+            column=item.column.name,
+        )
+    wrong = np.isnan(values) & np.array([text.lower() not in BLANK_WORDS for text in different], dtype=bool)
+    if wrong.any():
+        draft.error(
+            "not_a_number",
+            wrong[texts.codes],
+            lambda row: f"{short(texts.typed(row))} is no number",
+            allowed=item.column.allowed(),
+            hint=lambda row: _slip(texts.typed(row), item.column),
+            column=item.column.name,
+        )
+    return values[texts.codes] * item.factor
 
 
-def _number(text: str, comma: bool) -> float:
-    clean = text.replace(",", ".") if comma and _DECIMAL_COMMA.match(text) else text
-    return float(clean) if _NUMBER.match(clean) else np.nan
+def _mask(texts: Texts, flags: list[bool]) -> Bools:
+    return np.array(flags, dtype=bool)[texts.codes]
 
 
-def _slip(text: str) -> str:
+def number_in(text: str, comma: bool = False) -> float:
+    """The number that a cell holds, NaN when it holds none.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+    comma : bool
+        The file writes decimal commas.
+
+    >>> number_in("0.25"), number_in("0,25", comma=True), number_in("1,234.5"), number_in("1,250")
+    (0.25, 0.25, 1234.5, nan)
+    """
+    if _NUMBER.fullmatch(text):
+        return float(text)
+    if comma and _DECIMAL_COMMA.fullmatch(text):
+        return float(text.replace(",", "."))
+    return _grouped(text)
+
+
+def _grouped(text: str) -> float:
+    for pattern in _GROUPED:
+        match = pattern.fullmatch(text)
+        if match:
+            return float(f"{re.sub(r'[^0-9+-]', '', match[1])}.{match[2] or 0}")
+    return float("nan")
+
+
+def _slip(text: str, column: Column) -> str:
     """What a cell that is no number most likely stands for, in its own digits."""
+    fraction = _FRACTION.fullmatch(text)
+    if fraction and int(fraction[3]):
+        value = int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3])
+        return f"Write the fraction as {value:.6g}"
     if _MANGLED.match(text):
         return "A spreadsheet turns fractions such as 1/4 into dates: format the column as text and type 0.25"
-    if re.match(r"^[1-9]\d{0,2}(,\d{3})+$", text):
-        whole, point = text.replace(",", ""), text.replace(",", ".")
-        point_too = f", or {point} with a point" if text.count(",") == 1 else ""
-        return f"Write {whole} without a thousands mark{point_too}"
-    if _DECIMAL_COMMA.match(text):
-        return f"Write {text.replace(',', '.')} with a point; the file mixes points and commas, so it was not guessed at"
+    if re.fullmatch(r"\d{4}-\d\d-\d\d([ T].*)?", text):
+        return _date_for_number(text, column)
+    if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", text, re.ASCII):
+        return f"Write {text.replace(',', '')} without a thousands mark, or {text.replace(',', '.')} with a point"
+    if _DECIMAL_COMMA.fullmatch(text):
+        return (
+            f"Write {text.replace(',', '.')} with a point; the file mixes points and commas, so it was not guessed at"
+        )
     if text.startswith(("=", "@")):
         return "A spreadsheet formula is never worked out: type the number"
-    if re.match(r"^[+-]?[\d.]+\s*[a-zA-Zµμ%\"']+", text):
+    if re.match(r"[+-]?[\d.]+\s*[a-zA-Zµμ%\"']+", text):
         return "Write the number alone; the unit stands in the column's name, or in the column unit"
     return "Correct the cell from the bench sheet"
 
 
-def _words(draft: Draft, texts: pd.Series, item: Mapped) -> pd.Series:
+def _date_for_number(text: str, column: Column) -> str:
+    month, day = int(text[5:7]), int(text[8:10])
+    if 1 <= month <= 12 and 1 <= day <= 31 and column.unit == "mm":
+        return f"Was {month}/{day} ({month / day:.6g}) typed, and did a spreadsheet make a date of it?"
+    return "A spreadsheet made a date of it: format the column as a number"
+
+
+def serial_date(number: float) -> date | None:
+    """The day that a spreadsheet's serial number stands for; None outside 1927 to 2064 (10000 to 60000).
+
+    Serial 60 and below carry the spreadsheets' leap year 1900 that never was; they are outside.
+
+    >>> serial_date(46026).isoformat()
+    '2026-01-04'
+    """
+    if not (10_000 <= number <= 60_000 and number % 1 == 0):
+        return None
+    return date(1899, 12, 30) + timedelta(days=int(number))
+
+
+def _plain_words(texts: Texts) -> Words:
+    """Text as typed; blank words are no text."""
+    words = [_unprotected(text) for text in texts.different]
+    return Words(texts.codes, ["" if word.lower() in BLANK_WORDS else word for word in words])
+
+
+def _choices(draft: Draft, texts: Texts, item: Mapped) -> Words:
     """Choices in the dictionary's spelling; an unknown word is an error, or the shop's own where that is allowed."""
     spelling = {choice.lower(): choice for choice in item.column.choices}
-    codes, different = pd.factorize(texts)
     fixed: list[str] = []
-    for code, text in enumerate(different):
-        word = str(text).strip()
-        key = re.sub(r"[\s_]+", "_", word.lower())
-        known = spelling.get(word.lower()) or spelling.get(key)
-        lines = texts.index[codes == code]
-        if word.lower() in BLANK_WORDS and word.lower() not in spelling:
-            fixed.append("")
-        elif known is not None:
-            fixed.append(known)
-        else:
-            fixed.append(word)
-            _own_word(draft, word, lines, item)
-    return pd.Series(np.array(fixed, dtype=object)[codes], index=texts.index)
+    unknown: list[bool] = []
+    for text in texts.different:
+        word = _unprotected(text)
+        known = spelling.get(word.lower()) or spelling.get(re.sub(r"[\s_]+", "_", word.lower()))
+        blank = known is None and word.lower() in BLANK_WORDS
+        fixed.append("" if blank else known or word)
+        unknown.append(known is None and not blank)
+    if any(unknown):
+        _own_words(draft, Words(texts.codes, fixed), unknown, item)
+    return Words(texts.codes, fixed)
 
 
-def _own_word(draft: Draft, word: str, lines: pd.Index, item: Mapped) -> None:
-    hint = nearest(word.lower(), [choice.lower() for choice in item.column.choices])
+def _own_words(draft: Draft, words: Words, unknown: list[bool], item: Mapped) -> None:
+    name, choices = item.column.name, [choice.lower() for choice in item.column.choices]
     if item.column.open_choice:
-        draft.note("own_word", f"{short(word)} is the shop's own word", [int(line) for line in lines], column=item.word,
-                   hint=hint)  # fmt: skip
+        for code in np.flatnonzero(unknown):
+            word = words.vocabulary[code]
+            draft.note(
+                "own_word",
+                f"{short(word)} is the shop's own word",
+                words.codes == code,
+                column=name,
+                hint=nearest(word.lower(), choices),
+            )
         return
-    for line in lines:
-        draft.error(int(line), "unknown_word", f"{short(word)} is none of the known words", column=item.word, allowed=item.column.allowed(), hint=hint)
+    draft.error(
+        "unknown_word",
+        np.array(unknown)[words.codes],
+        lambda row: f"{short(words.text(row))} is none of the known words",
+        allowed=item.column.allowed(),
+        hint=lambda row: nearest(words.text(row).lower(), choices) or "write it in one of the known words",
+        column=name,
+    )

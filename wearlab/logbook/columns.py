@@ -97,7 +97,18 @@ def _mm(name: str, meaning: str, scope: Scope, low: float = 0.0, high: float = 5
     return Column(name, meaning, "number", scope, unit="mm", low=low, high=high, also=((inch, 25.4),), **more)  # type: ignore[arg-type]
 
 
-STRATEGIES = ("layered", "side", "full_slot", "plunge", "predrilled", "ramp", "helical", "trochoidal", "finish", "mixed")
+STRATEGIES = (
+    "layered",
+    "side",
+    "full_slot",
+    "plunge",
+    "predrilled",
+    "ramp",
+    "helical",
+    "trochoidal",
+    "finish",
+    "mixed",
+)
 END_REASONS = ("worn", "size", "chipped", "broken", "withdrawn", "budget", "pulled_out", "lost")
 ZONES = ("end", "corner", "lower", "middle", "upper", "notch")
 WEAR_FORMS = (
@@ -184,8 +195,8 @@ _CONDITION = (
 
 _READING = (
     Column("trial", "name of the trial; blank = the file's name", scope="trial"),
-    Column("reading", "number of the look at the cutter: 0 when new, then 1, 2 and so on", "integer", need="expected", low=0, high=1e6,
-           lost="the order in the file is taken for the order of the readings"),
+    Column("reading", "number of the look at the cutter: 0 when new, then 1, 2 and so on", "integer", need="expected",
+           low=0, high=1e6, lost="the order in the file is taken for the order of the readings"),
     Column("cutting_time_min", "in the metal, cumulative since new", "number", unit="min", low=0, high=1e6,
            also=(("cutting_time_s", 1 / 60),), family="clock"),
     Column("volume_cm3", "removed, cumulative", "number", unit="cm3", low=0, high=1e9,
@@ -201,7 +212,8 @@ _READING = (
     _mm("height_mm", "height above the floor", "reading", high=500),
     Column("side", "wall that was measured", "choice", choices=("left", "right", "both")),
     _mm("pin_mm", "actual size of the gauge pin", "reading", 0.0, 200, above=True),
-    Column("pin_class", "class of the gauge pin", "choice", choices=("XXX", "XX", "X", "Y", "Z", "ZZ"), open_choice=True),
+    Column("pin_class", "class of the gauge pin", "choice", open_choice=True,
+           choices=("XXX", "XX", "X", "Y", "Z", "ZZ")),
     _mm("pin_chamfer_mm", "chamfer at the pin's end", "reading", high=20),
     Column("part", "the part that was measured"),
     Column("repeat", "1, 2, ... for repeated measurement of the same thing", "integer", low=1, high=1000),
@@ -258,9 +270,11 @@ MEASURES: dict[str, Measure] = {
         Measure("VBmax", "greatest flank wear land in the zone", "wear", "rises", low=0.0),
         Measure("corner", "radial recession of the corner", "wear", "rises", low=0.0),
         Measure("chip", "length of a chip out of the edge", "wear", "rises", low=0.0),
-        Measure("wall", "deviation of one wall from nominal, + = metal left", "walls", "two-sided", ("height_mm", "side")),
+        Measure("wall", "deviation of one wall from nominal, + = metal left", "walls", "two-sided",
+                ("height_mm", "side")),
         Measure("width", "slot or step width, absolute", "walls", "falls", ("height_mm",), low=0.0),
-        Measure("hang_up", "height above the floor at which a pin stops; 0 = reaches it", "walls", "rises", ("pin_mm",), low=0.0),
+        Measure("hang_up", "height above the floor at which a pin stops; 0 = reaches it", "walls", "rises",
+                ("pin_mm",), low=0.0),
         Measure("floor_radius", "fillet left at the floor", "walls", "rises", low=0.0),
         Measure("cutter_diameter", "diameter measured on the cutter", "walls", "falls", ("height_mm",), low=0.0),
         Measure("end", "the run ended here; nothing was measured", "end", "", ("end_reason",)),

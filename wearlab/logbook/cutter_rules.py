@@ -1,98 +1,216 @@
-"""Rules that need all rows of a cutter: the order of its readings, what must not change, what cannot be."""
+"""Rules that need all rows of a cutter: the order of its clocks, what must not change, how it ended."""
 
 from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections import defaultdict
+from collections import Counter, defaultdict
+from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from wearlab.core.tables import natural_sorted
+from wearlab.core.tables import natural_key, natural_sorted
 from wearlab.logbook.columns import CLOCKS, with_scope
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import listed
+from wearlab.logbook.order import Looks, changes, looks_of, segment_starts, stretch
+from wearlab.logbook.sheet import Bools, Floats, Ints
 
-FALL_MM, FALL_SHARE = 0.015, 0.05
-"""A fall in the mean land beyond both is more than reading error explains (common practice, no source)."""
+PER_PASS_SHARE = 0.3
+"""From this share of steps that go back, a clock counts each pass and not the life (common practice, no source)."""
+
+_BENCH = "Correct it from the bench sheet"
 
 
-def check_cutters(draft: Draft) -> None:
-    """Apply every rule of one cutter; adds the column `inspection` (order of looks within a cutter)."""
+def check_cutters(draft: Draft) -> Looks:
+    """Apply every rule of one cutter; returns the order of the rows that are left."""
     _near_duplicate_names(draft)
-    draft.data["inspection"] = _inspections(draft.data)
-    _clock_order(draft)
-    draft.data["inspection"] = _inspections(draft.good()).reindex(draft.data.index)
-    _reading_numbers(draft)
-    _constants(draft)
-    _falls(draft)
+    _clock_order(draft, looks_of(draft))
     _ends(draft)
+    looks = looks_of(draft)
+    _reading_numbers(draft, looks)
+    _constants(draft, looks)
+    return looks
+
+
+# ------------------------------------------------------------------ names
 
 
 def _near_duplicate_names(draft: Draft) -> None:
     names: dict[str, list[str]] = defaultdict(list)
-    for name in natural_sorted(draft.good()["cutter"].unique()):
-        parts = re.findall(r"[a-z]+|\d+", name.lower())
-        names["".join(part.lstrip("0") or "0" for part in parts)].append(name)
+    column = draft.word("cutter")
+    used = np.unique(column.codes[draft.good()])
+    for name in natural_sorted(column.vocabulary[code] for code in used):
+        names[folded_name(name)].append(name)
+        if re.fullmatch(r"\d(\.\d+)?E\+\d+", name, re.ASCII | re.IGNORECASE) or re.match(r"\d{4}-\d\d-\d\d[ T]", name):
+            draft.warn(
+                "name_made_a_number",
+                f"cutter {name} looks like a name that a spreadsheet made a number or a date of",
+                column.codes == column.vocabulary.index(name),
+                column="cutter",
+                cutter=name,
+                hint="Format the column as text and write the name again",
+            )
     for alike in names.values():
         if len(alike) > 1:
-            draft.warn("near_duplicate_cutter", f"cutters {', '.join(alike)} may be one", cutter=alike[0],
-                       column="cutter", hint="They are treated as different; spell one cutter one way")  # fmt: skip
+            draft.warn(
+                "near_duplicate_cutter",
+                f"cutters {listed(alike)} may be one",
+                column.equal(*alike),
+                cutter=alike[0],
+                column="cutter",
+                hint="They are treated as different; spell one cutter one way",
+            )
 
 
-def _inspections(rows: pd.DataFrame) -> pd.Series:
-    """0, 1, 2, ... within a cutter: by reading number where all its rows have one, else by file order."""
-    result = pd.Series(0.0, index=rows.index)
-    clocks = [name for name in CLOCKS if name in rows.columns]
-    for _, group in rows.groupby("cutter", sort=False):
-        if "reading" in group.columns and group["reading"].notna().all():
-            result[group.index] = group["reading"].rank(method="dense") - 1
-        else:
-            stamp = group[clocks].fillna(-1.0)
-            result[group.index] = (stamp != stamp.shift()).any(axis=1).cumsum() - 1
-    return result
+def folded_name(name: str) -> str:
+    """A cutter's name without case, signs and leading zeros: names that fold alike may be one cutter.
+
+    >>> folded_name("E-07") == folded_name("e7"), folded_name("E7") == folded_name("E70")
+    (True, False)
+    """
+    parts = re.findall(r"[^\W\d_]+|\d+", name.lower())
+    return "".join(part.lstrip("0") or "0" for part in parts) or name
 
 
-def _clock_order(draft: Draft) -> None:
-    """Clocks are cumulative: within a reading they agree, from reading to reading they never go back."""
-    for clock in (name for name in CLOCKS if name in draft.data.columns):
-        rows = draft.good()[["cutter", "inspection", clock]].dropna()
-        for cutter, group in rows.groupby("cutter", sort=False):
-            majority = _agreeing(draft, str(cutter), clock, group)
-            _never_back(draft, str(cutter), clock, group, majority)
+# ------------------------------------------------------------------ clocks
 
 
-def _agreeing(draft: Draft, cutter: str, clock: str, group: pd.DataFrame) -> pd.Series:
-    """Clock of each reading by majority of its rows; rows that disagree are set aside."""
-    majority = group.groupby("inspection")[clock].agg(lambda cells: cells.mode().iloc[0])
-    expected = group["inspection"].map(majority)
-    for line in group.index[(group[clock] != expected).to_numpy()]:
-        draft.error(int(line), "clock_differs_within_reading", f"{draft.words[clock]} is {draft.as_typed(line, clock)}",
-                    column=draft.words[clock],
-                    allowed=f"{expected[line]:g}, as in the other rows of this reading",
-                    hint="Correct it from the bench sheet")  # fmt: skip
-    return majority
+@dataclass(frozen=True, slots=True)
+class _Clock:
+    """One clock at each look: `begin` is where the look begins in the ordered rows."""
+
+    name: str
+    rows: Ints
+    cutter: Ints
+    look: Ints
+    begin: Ints
+    at_look: Floats
+
+    def rows_of(self, which: Ints) -> Ints:
+        """Rows of the given looks."""
+        end = np.append(self.begin[1:], len(self.rows))
+        return np.concatenate([self.rows[self.begin[i] : end[i]] for i in which]) if len(which) else self.rows[:0]
 
 
-def _never_back(draft: Draft, cutter: str, clock: str, group: pd.DataFrame, majority: pd.Series) -> None:
-    kept = longest_rising(majority.to_numpy())
-    if kept.all():
+def _clock_order(draft: Draft, looks: Looks) -> None:
+    """Clocks are cumulative: within a look they agree, from look to look they never go back."""
+    for name in (name for name in CLOCKS if name in draft.numbers):
+        clock = _agreeing(draft, name, looks)
+        cutter = clock.cutter[clock.begin]
+        same, step = cutter[1:] == cutter[:-1], np.diff(clock.at_look)
+        for at in np.unique(cutter[1:][same & (step < 0)]):
+            _goes_back(draft, looks.names[at], clock, stretch(cutter, at))
+        if name != "cutting_time_min":
+            continue
+        for at in np.unique(cutter[1:][same & (step == 0)]):
+            own = stretch(cutter, at)
+            if not (np.diff(clock.at_look[own]) < 0).any():
+                _stands_still(draft, looks.names[at], clock, own)
+
+
+def _agreeing(draft: Draft, name: str, looks: Looks) -> _Clock:
+    """Clock of each look by majority of its rows; rows that disagree are set aside."""
+    values = draft.numbers[name]
+    known = np.isfinite(values[looks.rows]) & draft.good()[looks.rows]
+    rows, cutter, look = looks.rows[known], looks.cutter[known], looks.look[known]
+    begin = segment_starts(cutter, look)
+    clock = values[rows]
+    at_look = clock[begin].copy()
+    group = np.cumsum(changes(cutter, look)) - 1 if len(rows) else np.zeros(0, dtype=np.int64)
+    end = np.append(begin[1:], len(rows))
+    for i in np.unique(group[clock != at_look[group]]):
+        at_look[i] = most_frequent(clock[begin[i] : end[i]])
+    usual = np.full(draft.size, np.nan)
+    usual[rows] = at_look[group]
+    draft.error(
+        "clock_differs_within_reading",
+        rows[clock != at_look[group]],
+        lambda row: f"{draft.header_word(row, name)} is {draft.typed(row, name)}",
+        allowed=lambda row: f"{usual[row]:g}, as in the other rows of this reading",
+        hint=_BENCH,
+        column=name,
+    )
+    return _Clock(name, rows, cutter, look, begin, at_look)
+
+
+def most_frequent(values: Floats) -> float:
+    """The value that stands most often; the least of several that are alike."""
+    different, count = np.unique(values, return_counts=True)
+    return float(different[np.argmax(count)])
+
+
+def _goes_back(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
+    """Set aside the fewest looks that leave a clock which never goes back; or say that it counts each pass."""
+    values = clock.at_look[own]
+    backward = int((np.diff(values) < 0).sum())
+    if backward >= 2 and backward >= PER_PASS_SHARE * (len(values) - 1):
+        _per_pass(draft, cutter, clock, own, "up and down")
         return
-    lost = set(majority.index[~kept])
-    per_pass = len(lost) > len(majority) / 2
-    hint = "Minutes of each pass instead of minutes since new?" if per_pass else "Correct it from the bench sheet"
-    for line in group.index[group["inspection"].isin(lost).to_numpy()]:
-        at = group.at[line, "inspection"]
-        before = [look for look in majority.index[kept] if look < at]
-        after = [look for look in majority.index[kept] if look > at]
-        limits = [f"at least {majority[before[-1]]:g} (the reading before)" if before else "",
-                  f"at most {majority[after[0]]:g} (the reading after)" if after else ""]  # fmt: skip
-        draft.error(int(line), "time_goes_back", f"{draft.words[clock]} {draft.as_typed(line, clock)} goes back", cutter=cutter,
-                    column=draft.words[clock], allowed=" and ".join(part for part in limits if part),
-                    hint=hint)  # fmt: skip
+    kept = longest_rising(values)
+    bounds = {
+        int(row): _bounds(values, kept, int(at)) for at in np.flatnonzero(~kept) for row in clock.rows_of(own[[at]])
+    }
+    draft.error(
+        "time_goes_back",
+        list(bounds),
+        lambda row: f"{draft.header_word(row, clock.name)} {draft.typed(row, clock.name)} goes back",
+        allowed=lambda row: bounds[row],
+        hint=_BENCH,
+        column=clock.name,
+        cutter=cutter,
+    )
 
 
-def longest_rising(values: np.ndarray) -> np.ndarray:
+def _bounds(values: Floats, kept: Bools, at: int) -> str:
+    before, after = values[:at][kept[:at]], values[at + 1 :][kept[at + 1 :]]
+    low = f"at least {before[-1]:g} (the reading before)" if len(before) else ""
+    high = f"at most {after[0]:g} (the reading after)" if len(after) else ""
+    return " and ".join(part for part in (low, high) if part)
+
+
+def _stands_still(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
+    """Minutes that never move count each pass; two looks at the same minute are a doubt (an end row is no look)."""
+    measured = ~draft.word("measure").equal("end")
+    looks = [i for i in own if measured[clock.rows_of(np.array([i]))].any()]
+    values = clock.at_look[looks]
+    if len(looks) >= 3 and (values == values[0]).all() and values[0] > 0:
+        _per_pass(draft, cutter, clock, own, "all alike")
+        return
+    still = [looks[i + 1] for i in np.flatnonzero(np.diff(values) == 0)]
+    if still:
+        draft.warn(
+            "clock_stands_still",
+            f"{number_words(len(still))} of {cutter} at the same {clock.name} as the one before",
+            clock.rows_of(np.array(still)),
+            cutter=cutter,
+            column=clock.name,
+            hint="Two looks without cutting between them, or was the clock not read?",
+        )
+
+
+def number_words(count: int) -> str:
+    """How many looks, in words."""
+    return "one look" if count == 1 else f"{count} looks"
+
+
+def _per_pass(draft: Draft, cutter: str, clock: _Clock, own: Ints, how: str) -> None:
+    values = clock.at_look[own]
+    sums = listed([f"{value:g}" for value in np.cumsum(values)], most=12)
+    draft.error(
+        "clock_counts_each_pass",
+        clock.rows_of(own),
+        lambda row: (
+            f"{draft.header_word(row, clock.name)} {draft.typed(row, clock.name)}: the values of this cutter are {how}"
+        ),
+        allowed="cumulative since new",
+        hint=f"Does it count each pass? Added up it would be {sums}",
+        column=clock.name,
+        cutter=cutter,
+    )
+
+
+def longest_rising(values: Floats) -> Bools:
     """Which values belong to a longest run that never falls: the fewest readings to set aside.
 
     Parameters
@@ -128,77 +246,96 @@ def longest_rising(values: np.ndarray) -> np.ndarray:
     return kept
 
 
-def _reading_numbers(draft: Draft) -> None:
+# ------------------------------------------------------------------ what belongs to the whole cutter
+
+
+def _reading_numbers(draft: Draft, looks: Looks) -> None:
     """Skipped numbers and lone readings are facts worth knowing, not faults."""
-    rows = draft.good()
-    if draft.has("reading"):
-        skips = [str(cutter) for cutter, cells in rows.groupby("cutter")["reading"]
-                 if cells.notna().all() and (np.diff(np.sort(cells.unique())) > 1).any()]  # fmt: skip
-        if skips:
-            draft.note("reading_numbers_skip", f"reading numbers skip in {_few(skips)}", column="reading")
-    looks = rows[rows["measure"] != "end"].groupby("cutter")["inspection"].nunique()
-    lone = [str(cutter) for cutter in looks.index[looks == 1]]
+    number = draft.number("reading")[looks.rows]
+    skip = (looks.cutter[1:] == looks.cutter[:-1]) & (np.diff(number) > 1)
+    skips = [looks.names[at] for at in np.unique(looks.cutter[1:][skip]) if looks.names[at] not in looks.unnumbered]
+    if skips:
+        draft.note("reading_numbers_skip", f"reading numbers skip in {_cutters(skips)}", column="reading")
+    if looks.unnumbered:
+        draft.note(
+            "reading_numbers_lack",
+            f"some rows of {_cutters(looks.unnumbered)} have no reading number: the order in the file was taken",
+            column="reading",
+        )
+    measured = ~draft.word("measure").equal("end")[looks.rows]
+    new = changes(looks.cutter[measured], looks.look[measured])
+    count = np.bincount(looks.cutter[measured][new], minlength=len(looks.names))
+    lone = [looks.names[at] for at in np.flatnonzero(count == 1)]
     if lone:
-        draft.note("one_reading_only", f"one reading only in {_few(lone)}: no curve and no life from it")
+        draft.note("one_reading_only", f"one reading only in {_cutters(lone)}: no curve and no life from it")
 
 
-def _few(names: list[str]) -> str:
+def _cutters(names: list[str]) -> str:
     ordered = natural_sorted(names)
-    return ("cutter " if len(ordered) == 1 else "cutters ") + ", ".join(ordered[:8]) + (f" and {len(ordered) - 8} more" if len(ordered) > 8 else "")
+    return ("cutter " if len(ordered) == 1 else "cutters ") + listed(ordered)
 
 
-def _constants(draft: Draft) -> None:
+def _constants(draft: Draft, looks: Looks) -> None:
     """What belongs to a cutter or its run is the same in all its rows; the minority value is named."""
-    rows = draft.good()
+    same = looks.cutter[1:] == looks.cutter[:-1]
     for column in with_scope("cutter", "run", "condition"):
-        if column.name == "cutter" or column.name not in rows.columns:
+        if column.name == "cutter" or not (column.name in draft.numbers or column.name in draft.words):
             continue
-        cells = rows[column.name]
-        filled = rows[cells.notna() & (cells != "")]
-        different = filled.groupby("cutter", sort=False)[column.name].nunique()
-        for cutter in different.index[different > 1]:
-            own = filled[filled["cutter"] == cutter][column.name]
-            usual = own.mode().iloc[0]
-            odd = own[own != usual]
-            draft.warn("varies_within_cutter", f"{_cell(odd.iloc[0])} where most rows have {_cell(usual)}",
-                       [int(line) for line in odd.index], cutter=str(cutter), column=column.name,
-                       hint="The value of most rows was used; a cutter keeps its conditions for life")  # fmt: skip
+        cells = draft.numbers[column.name] if column.name in draft.numbers else draft.words[column.name].codes
+        ordered = cells[looks.rows]
+        moved = same & (ordered[1:] != ordered[:-1])
+        if column.name in draft.numbers:
+            moved &= ~(np.isnan(ordered[1:]) & np.isnan(ordered[:-1]))
+        for at in np.unique(looks.cutter[1:][moved]):
+            _minority(draft, looks, int(at), column.name)
 
 
-def _cell(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else repr(str(value))
+def _minority(draft: Draft, looks: Looks, at: int, name: str) -> None:
+    rows = looks.rows[stretch(looks.cutter, at)]
+    cells = [
+        f"{draft.numbers[name][row]:.10g}" if name in draft.numbers else draft.words[name].text(row) for row in rows
+    ]
+    filled = [(int(row), cell) for row, cell in zip(rows, cells, strict=True) if cell not in ("", "nan")]
+    count = Counter(cell for _, cell in filled)
+    if len(count) < 2:
+        return
+    usual = usual_of(count)
+    odd = [row for row, cell in filled if cell != usual]
+    words = listed(
+        [repr(cell) if name in draft.words else cell for cell in sorted(set(count) - {usual}, key=natural_key)]
+    )
+    draft.warn(
+        "varies_within_cutter",
+        f"{words} where most rows have {usual!r}" if name in draft.words else f"{words} where most rows have {usual}",
+        odd,
+        cutter=looks.names[at],
+        column=name,
+        hint="The value of most rows was used; a cutter keeps its conditions for life",
+    )
 
 
-def _falls(draft: Draft) -> None:
-    """Wear does not heal: a falling mean land is noise, a slip, a lost built-up edge or a swapped cutter."""
-    rows = draft.good()
-    rows = rows[rows["measure"].isin(["VB", "VBmax"]) & rows["value_mm"].notna()]
-    zone = rows["zone"] if "zone" in rows.columns else pd.Series("", index=rows.index)
-    means = rows.assign(zone=zone).groupby(["cutter", "measure", "zone", "inspection"], sort=False)["value_mm"]
-    table = means.mean().reset_index().assign(line=means.apply(lambda cells: int(cells.index[0])).to_numpy())
-    table = table.sort_values(["cutter", "measure", "zone", "inspection"], kind="stable")
-    fall = -table.groupby(["cutter", "measure", "zone"], sort=False)["value_mm"].diff()
-    table = table.assign(fall=fall, before=table["value_mm"] + fall)
-    for row in table[table["fall"] > 1e-9].itertuples():
-        zone_words = f" in zone {row.zone}" if row.zone else ""
-        found = f"{row.measure}{zone_words} falls from {row.before:.4g} to {row.value_mm:.4g} mm"
-        if row.fall > max(FALL_MM, FALL_SHARE * row.before):
-            draft.warn("wear_falls", found, [row.line], cutter=str(row.cutter), column="value",
-                       hint="Misread, a built-up edge gone, or another cutter? Look at the photograph")  # fmt: skip
-        else:
-            draft.note("wear_falls_a_little", f"{found}: no more than reading error may explain", [row.line],
-                       cutter=str(row.cutter), column="value")  # fmt: skip
+def usual_of(count: Counter[str]) -> str:
+    """The word that stands most often; the first in natural order of several that are alike."""
+    most = max(count.values())
+    return min((word for word, times in count.items() if times == most), key=natural_key)
 
 
 def _ends(draft: Draft) -> None:
-    if not draft.has("end_reason"):
+    if "end_reason" not in draft.words:
         return
-    rows = draft.good()
-    rows = rows[rows["end_reason"] != ""]
-    for cutter, group in rows.groupby("cutter", sort=False):
-        if group["end_reason"].nunique() > 1:
-            for line in group.index:
-                draft.error(int(line), "two_end_reasons", f"the run ended {group.at[line, 'end_reason']} here and otherwise elsewhere",
-                            cutter=str(cutter), column="end_reason",
-                            allowed="one end for one cutter",
-                            hint=f"Lines {', '.join(str(i) for i in group.index)} disagree: keep the right one")  # fmt: skip
+    names, rank = draft.cutter_ranks()
+    column = draft.words["end_reason"]
+    rows = np.flatnonzero(column.filled() & draft.good())
+    for at in np.unique(rank[rows]):
+        own = rows[rank[rows] == at]
+        if len({column.text(int(row)) for row in own}) > 1:
+            lines = listed([draft.line_of(int(row)) for row in own])
+            draft.error(
+                "two_end_reasons",
+                own,
+                lambda row: f"the run ended {column.text(row)} here and otherwise elsewhere",
+                allowed="one end for one cutter",
+                hint=f"Lines {lines} disagree: keep the right one",
+                column="end_reason",
+                cutter=names[at],
+            )

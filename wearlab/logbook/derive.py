@@ -8,14 +8,21 @@ from numpy.typing import ArrayLike
 
 from wearlab.logbook.columns import CLOCKS
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.sheet import Floats
 from wearlab.milling.kinematics import cutting_speed_m_min, spindle_rpm
 
 NOTE_FROM, ERROR_FROM = 0.02, 0.10
 """Relative gap between two statements of one quantity: a note from the first, an error from the second. Printed
 catalogue examples disagree with themselves by 1 to 5 % (own count)."""
 
-FACTORS = {"25.4 (inch and mm)": 25.4, "3.28 (feet and metres)": 3.2808, "10": 10.0, "60 (seconds and minutes)": 60.0,
-           "1000": 1000.0, "the number of teeth": np.nan}  # fmt: skip
+FACTORS = {
+    "25.4 (inch and mm)": 25.4,
+    "3.28 (feet and metres)": 3.2808,
+    "10": 10.0,
+    "60 (seconds and minutes)": 60.0,
+    "1000": 1000.0,
+    "the number of teeth": np.nan,
+}
 """Slips that a ratio of two statements gives away."""
 
 
@@ -25,12 +32,23 @@ def derive_conditions(facts: pd.DataFrame) -> pd.DataFrame:
     A quantity that was typed stays as typed; only empty cells are filled.
     """
     table = facts.copy()
-    for name in ("diameter_mm", "teeth", "cutting_speed_m_min", "spindle_rpm", "feed_per_tooth_mm", "feed_per_rev_mm",
-                 "feed_rate_mm_min", "axial_depth_mm", "radial_width_mm"):  # fmt: skip
+    for name in (
+        "diameter_mm",
+        "teeth",
+        "cutting_speed_m_min",
+        "spindle_rpm",
+        "feed_per_tooth_mm",
+        "feed_per_rev_mm",
+        "feed_rate_mm_min",
+        "axial_depth_mm",
+        "radial_width_mm",
+    ):
         if name not in table:
             table[name] = np.nan
     diameter, teeth = table["diameter_mm"], table["teeth"]
-    table["cutting_speed_m_min"] = _fill(table, "cutting_speed_m_min", cutting_speed_m_min(diameter, table["spindle_rpm"]))
+    table["cutting_speed_m_min"] = _fill(
+        table, "cutting_speed_m_min", cutting_speed_m_min(diameter, table["spindle_rpm"])
+    )
     table["spindle_rpm"] = _fill(table, "spindle_rpm", spindle_rpm(diameter, table["cutting_speed_m_min"]))
     rpm = table["spindle_rpm"]
     table["feed_per_rev_mm"] = _fill(table, "feed_per_rev_mm", table["feed_per_tooth_mm"] * teeth)
@@ -50,34 +68,47 @@ def _fill(table: pd.DataFrame, name: str, computed: ArrayLike) -> pd.Series:
 def check_given_twice(draft: Draft, facts: pd.DataFrame) -> None:
     """Compare what was typed twice: vc with pi D n, and vf with fz z n; a gap of 10 % sets the cutter's rows aside."""
     pairs = (
-        ("cutting_speed_m_min", lambda f: cutting_speed_m_min(f["diameter_mm"], f["spindle_rpm"]), "pi D n"),
-        ("feed_rate_mm_min", lambda f: f["feed_per_tooth_mm"] * f["teeth"] * f["spindle_rpm"], "feed per tooth x teeth x rev/min"),
-        ("feed_rate_mm_min", lambda f: f["feed_per_rev_mm"] * f["spindle_rpm"], "feed per revolution x rev/min"),
-        ("feed_per_rev_mm", lambda f: f["feed_per_tooth_mm"] * f["teeth"], "feed per tooth x teeth"),
-    )  # fmt: skip
-    for name, formula, words in pairs:
-        try:
-            computed = formula(facts)
-        except KeyError:
-            continue
-        if name in facts:
+        ("cutting_speed_m_min", ("diameter_mm", "spindle_rpm"), cutting_speed_m_min, "pi D n"),
+        (
+            "feed_rate_mm_min",
+            ("feed_per_tooth_mm", "teeth", "spindle_rpm"),
+            _product,
+            "feed per tooth x teeth x rev/min",
+        ),
+        ("feed_rate_mm_min", ("feed_per_rev_mm", "spindle_rpm"), _product, "feed per revolution x rev/min"),
+        ("feed_per_rev_mm", ("feed_per_tooth_mm", "teeth"), _product, "feed per tooth x teeth"),
+    )
+    for name, given, formula, words in pairs:
+        if {name, *given} <= set(facts.columns):
+            computed = formula(*(facts[column].to_numpy(dtype=float) for column in given))
             _compare(draft, facts, name, np.asarray(computed, dtype=float), words)
 
 
-def _compare(draft: Draft, facts: pd.DataFrame, name: str, computed: np.ndarray, words: str) -> None:
-    ratio = facts[name].to_numpy(dtype=float) / computed
+def _product(*factors: Floats) -> Floats:
+    return np.prod(np.vstack(factors), axis=0)
+
+
+def _compare(draft: Draft, facts: pd.DataFrame, name: str, computed: Floats, words: str) -> None:
+    typed = facts[name].to_numpy(dtype=float)
+    ratio = typed / computed
     gap = np.abs(ratio - 1.0)
+    column = draft.word("cutter")
     for at in np.flatnonzero(np.nan_to_num(gap) > NOTE_FROM):
         cutter = str(facts["cutter"].iloc[at])
-        lines = [int(line) for line in draft.data.index[(draft.data["cutter"] == cutter).to_numpy()]]
-        found = f"{name} {facts[name].iloc[at]:g}, but {words} gives {computed[at]:.4g}"
+        rows = column.equal(cutter) & draft.good()
+        found = f"{name} {typed[at]:g}, but {words} gives {computed[at]:.4g}"
         if gap[at] < ERROR_FROM:
-            draft.note("given_twice", f"{found}: {100 * gap[at]:.0f} % apart", lines, cutter=cutter, column=name)
-            continue
-        for line in lines:
-            if line not in draft.bad:
-                draft.error(line, "contradiction", found, column=name, allowed="within 10 % of each other",
-                            hint=_factor(float(ratio[at])))  # fmt: skip
+            draft.note("given_twice", f"{found}: {100 * gap[at]:.0f} % apart", rows, cutter=cutter, column=name)
+        else:
+            draft.error(
+                "contradiction",
+                rows,
+                found,
+                column=name,
+                allowed="within 10 % of each other",
+                hint=_factor(float(ratio[at])),
+                cutter=cutter,
+            )
 
 
 def _factor(ratio: float) -> str:

@@ -1,82 +1,366 @@
-"""The log while it is being checked: typed cells by file line, findings so far, and which lines are set aside."""
+"""The log while it is being checked: typed cells by row, what is blamed so far, and which rows are set aside."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from typing import Any
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
-import pandas as pd
+import numpy as np
+from numpy.typing import NDArray
 
-from wearlab.logbook.findings import Finding, about_lines
+from wearlab.core.tables import natural_sorted
+from wearlab.logbook.findings import Finding, Findings, Severity
+from wearlab.logbook.sheet import Bools, Codes, Floats, Ints, Sheet
+
+Tell = str | Callable[[int], str]
+"""A text, or a function that makes it for a row: sentences are made when they are asked for."""
 
 
 @dataclass(slots=True)
+class Words:
+    """A column of text: codes into a vocabulary; a missing text is the empty word.
+
+    >>> zone = Words(np.array([0, 1, 0], dtype=np.int32), ["lower", ""])
+    >>> zone.equal("lower").tolist(), zone.filled().tolist(), zone.text(0)
+    ([True, False, True], [True, False, True], 'lower')
+    """
+
+    codes: Codes
+    vocabulary: list[str]
+
+    def text(self, row: int) -> str:
+        """The word of a row."""
+        return self.vocabulary[self.codes[row]]
+
+    def texts(self, rows: Ints | slice = slice(None)) -> NDArray[np.object_]:
+        """The words of many rows."""
+        return (
+            _objects(self.vocabulary)[self.codes[rows]]
+            if self.vocabulary
+            else np.full(len(self.codes[rows]), "", object)
+        )
+
+    def where(self, test: Callable[[str], bool]) -> Bools:
+        """Rows whose word passes a test; each different word is tested once."""
+        return np.array([test(word) for word in self.vocabulary], dtype=bool)[self.codes]
+
+    def equal(self, *words: str) -> Bools:
+        """Rows that hold one of these words."""
+        return self.where(lambda word: word in words)
+
+    def filled(self) -> Bools:
+        """Rows that hold a word."""
+        return self.where(bool)
+
+    def mapped(self, values: Mapping[str, float]) -> Floats:
+        """A number for each row, by its word; NaN where the word has none."""
+        return np.array([values.get(word, np.nan) for word in self.vocabulary], dtype=float)[self.codes]
+
+
+def _objects(words: Sequence[str]) -> NDArray[np.object_]:
+    array = np.empty(len(words), dtype=object)
+    array[:] = words
+    return array
+
+
+@dataclass(slots=True)
+class Part:
+    """One sheet in the draft: where its rows begin, and which header word each column stands under."""
+
+    sheet: Sheet
+    start: int = 0
+    at: dict[str, int] = field(default_factory=dict)
+
+    def word(self, name: str) -> str:
+        """The header word of a column; its standard name where the sheet does not have it."""
+        return self.sheet.header[self.at[name]] if name in self.at else name
+
+
+@dataclass(slots=True)
+class Blame:
+    """Rows with one thing to say about them.
+
+    `each` row has a finding of its own, or all share one; `at` is the place (part, line) of one without rows.
+    """
+
+    severity: Severity
+    code: str
+    rows: Ints
+    found: Tell
+    allowed: Tell = ""
+    hint: Tell = ""
+    column: str = ""
+    cutter: str | None = None
+    each: bool = False
+    at: tuple[int, int | None] = (0, None)
+
+    def count(self) -> int:
+        """How many findings this makes."""
+        return len(self.rows) if self.each else 1
+
+
 class Draft:
-    """Rows by file line.
+    """Rows under their standard names.
 
     Attributes
     ----------
-    file : str
-        Name of the file, for findings.
-    header : list of str
-        Header words as typed.
-    typed : pandas.DataFrame
-        Cells as typed, one row a reading, index = file line, columns = header words.
-    data : pandas.DataFrame
-        Cells under their standard names: numbers as float (missing = NaN), everything else as text (missing = "").
-    bad : dict of int to list of str
-        Lines that are set aside, with the codes of the findings that say why.
-    words : dict of str to str
-        Standard name of a column and the header word that it stands under.
+    numbers : dict of str to numpy.ndarray of float
+        Columns of numbers in standard units; missing = NaN.
+    words : dict of str to Words
+        All other columns; missing = "".
+    bad : numpy.ndarray of bool
+        Rows that are set aside.
+    broken : numpy.ndarray of bool
+        Rows whose cells do not line up with the header: they are set aside and judged no further.
     """
 
-    file: str
-    header: list[str]
-    header_line: int
-    typed: pd.DataFrame
-    data: pd.DataFrame
-    findings: list[Finding] = field(default_factory=list)
-    bad: dict[int, list[str]] = field(default_factory=dict)
-    words: dict[str, str] = field(default_factory=dict)
+    def __init__(self, parts: list[Part]) -> None:
+        self.parts = parts
+        self.size = sum(part.sheet.rows for part in parts)
+        self.numbers: dict[str, Floats] = {}
+        self.words: dict[str, Words] = {}
+        self.bad: Bools = np.zeros(self.size, dtype=bool)
+        self.broken: Bools = np.zeros(self.size, dtype=bool)
+        self.blames: list[Blame] = []
+        self._starts = [part.start for part in parts]
 
-    def as_typed(self, line: int, name: str) -> str:
-        """The cell as it stands in the file, for a message that can be found there."""
-        return str(self.typed.at[line, self.words[name]])
+    # -------------------------------------------------------------- columns
 
-    def error(self, line: int, code: str, found: str, **facts: Any) -> None:
-        """Set a line aside and say why."""
-        self.bad.setdefault(line, []).append(code)
-        facts.setdefault("cutter", self.cutter_of(line))
-        self.findings.append(Finding("error", code, found, file=self.file, line=line, lines=(line,), **facts))
-
-    def header_error(self, code: str, found: str, **facts: Any) -> None:
-        """An error of the header: no row is set aside for it alone."""
-        self.findings.append(Finding("error", code, found, file=self.file, line=self.header_line, rows=0, **facts))
-
-    def warn(self, code: str, found: str, lines: Iterable[int] = (), **facts: Any) -> None:
-        """A doubt about rows that are used all the same."""
-        self._about("warning", code, found, lines, facts)
-
-    def note(self, code: str, found: str, lines: Iterable[int] = (), **facts: Any) -> None:
-        """A fact or an assumption."""
-        self._about("note", code, found, lines, facts)
-
-    def _about(self, severity: Any, code: str, found: str, lines: Iterable[int], facts: dict[str, Any]) -> None:
-        made = about_lines(severity, code, list(lines), found, file=self.file, **facts)
-        self.findings.append(made if made.lines else replace(made, rows=0))
-
-    def cutter_of(self, line: int) -> str:
-        """The cutter on a line, or an empty text."""
-        return str(self.data.at[line, "cutter"]) if "cutter" in self.data.columns else ""
-
-    def good(self) -> pd.DataFrame:
-        """Rows that nothing has set aside so far."""
-        return self.data[~self.data.index.isin(list(self.bad))] if self.bad else self.data
-
-    def has(self, column: str) -> bool:
+    def has(self, name: str) -> bool:
         """Whether the log holds this column with anything in it."""
-        if column not in self.data.columns:
-            return False
-        cells = self.data[column]
-        return bool(cells.notna().any() if cells.dtype.kind == "f" else (cells != "").any())
+        if name in self.numbers:
+            return bool(np.isfinite(self.numbers[name]).any())
+        return name in self.words and bool(self.words[name].filled().any())
+
+    def number(self, name: str) -> Floats:
+        """A column of numbers; NaN throughout where the log does not have it."""
+        return self.numbers[name] if name in self.numbers else np.full(self.size, np.nan)
+
+    def word(self, name: str) -> Words:
+        """A column of text; empty throughout where the log does not have it."""
+        return self.words[name] if name in self.words else Words(np.zeros(self.size, dtype=np.int32), [""])
+
+    def key(self, name: str) -> Ints:
+        """Codes of a column of either kind, equal where the cells are; for grouping."""
+        if name in self.words:
+            return self.words[name].codes.astype(np.int64)
+        if name not in self.numbers:
+            return np.zeros(self.size, dtype=np.int64)
+        import pandas as pd
+
+        return np.asarray(pd.factorize(self.numbers[name], use_na_sentinel=False)[0], dtype=np.int64)
+
+    def good(self) -> Bools:
+        """Rows that nothing has set aside so far."""
+        return ~self.bad
+
+    def cutter_ranks(self) -> tuple[list[str], Ints]:
+        """Names of the cutters in natural order, and for each row which of them it has."""
+        column = self.word("cutter")
+        names = natural_sorted(set(column.vocabulary))
+        rank = {name: at for at, name in enumerate(names)}
+        return names, np.array([rank[word] for word in column.vocabulary], dtype=np.int64)[column.codes]
+
+    # -------------------------------------------------------------- places
+
+    def part_of(self, row: int) -> Part:
+        """The sheet that a row came from."""
+        return self.parts[max(bisect_right(self._starts, row) - 1, 0)]
+
+    def file_of(self, row: int) -> str:
+        """Name of the file of a row."""
+        return self.part_of(row).sheet.file
+
+    def line_of(self, row: int) -> int:
+        """File line of a row."""
+        part = self.part_of(row)
+        return int(part.sheet.lines[row - part.start])
+
+    def lines(self) -> Ints:
+        """File line of every row."""
+        return np.concatenate([part.sheet.lines for part in self.parts]) if self.parts else np.zeros(0, dtype=np.int64)
+
+    def typed(self, row: int, name: str) -> str:
+        """The cell as it stands in the file, for a message that can be found there."""
+        part = self.part_of(row)
+        return part.sheet.columns[part.at[name]].typed(row - part.start) if name in part.at else ""
+
+    def header_word(self, row: int, name: str) -> str:
+        """The header word under which a column stands in the file of a row."""
+        return self.part_of(row).word(name)
+
+    def cutter_of(self, row: int) -> str:
+        """The cutter of a row, or an empty text."""
+        return self.words["cutter"].text(row) if "cutter" in self.words else ""
+
+    # -------------------------------------------------------------- blame
+
+    def error(
+        self,
+        code: str,
+        rows: Bools | Ints | Iterable[int],
+        found: Tell,
+        *,
+        allowed: Tell = "",
+        hint: Tell = "",
+        column: str = "",
+        cutter: str | None = None,
+    ) -> None:
+        """Set rows aside, each with a finding of its own."""
+        chosen = _rows(rows)
+        if self.broken.any():
+            chosen = chosen[~self.broken[chosen]]
+        if len(chosen):
+            self.bad[chosen] = True
+            self.blames.append(Blame("error", code, chosen, found, allowed, hint, column, cutter, each=True))
+
+    def broken_error(self, code: str, rows: Iterable[int], found: Tell, *, allowed: str = "", hint: str = "") -> None:
+        """Set rows aside whose cells do not line up; nothing else is said of them."""
+        self.error(code, rows, found, allowed=allowed, hint=hint, cutter="")
+        self.broken[_rows(rows)] = True
+
+    def header_error(
+        self, code: str, found: str, part: int = 0, *, allowed: str = "", hint: str = "", column: str = ""
+    ) -> None:
+        """An error of the header: no row is set aside for it alone."""
+        line = self.parts[part].sheet.header_line
+        self.blames.append(Blame("error", code, _NONE, found, allowed, hint, column, "", at=(part, line)))
+
+    def warn(
+        self,
+        code: str,
+        found: str,
+        rows: Bools | Ints | Iterable[int] = (),
+        *,
+        allowed: str = "",
+        hint: str = "",
+        column: str = "",
+        cutter: str = "",
+        part: int = 0,
+    ) -> None:
+        """A doubt about rows that are used all the same."""
+        self.blames.append(Blame("warning", code, _rows(rows), found, allowed, hint, column, cutter, at=(part, None)))
+
+    def note(
+        self,
+        code: str,
+        found: str,
+        rows: Bools | Ints | Iterable[int] = (),
+        *,
+        allowed: str = "",
+        hint: str = "",
+        column: str = "",
+        cutter: str = "",
+        part: int = 0,
+        lines: Sequence[int] = (),
+    ) -> None:
+        """A fact or an assumption; `lines` are file lines that hold no row."""
+        blame = Blame("note", code, _rows(rows), found, allowed, hint, column, cutter, at=(part, None))
+        self.blames.append(_about_lines(blame, lines) if len(lines) else blame)
+
+    def why(self) -> dict[int, list[str]]:
+        """Rows that are set aside, with the codes of the findings that say why."""
+        reasons: dict[int, list[str]] = {int(row): [] for row in np.flatnonzero(self.bad)}
+        if any(blame.code == "missing_column" for blame in self.blames):
+            reasons = {row: ["missing_column"] for row in reasons}
+        for blame in self.blames:
+            if blame.severity == "error":
+                for row in blame.rows:
+                    codes = reasons[int(row)]
+                    if blame.code not in codes:
+                        codes.append(blame.code)
+        return reasons
+
+    def findings(self) -> Findings:
+        """Everything that was found, as sentences that are made when they are asked for."""
+        counts: dict[str, int] = {"error": 0, "warning": 0, "note": 0}
+        for blame in self.blames:
+            counts[blame.severity] += blame.count()
+        return Findings(counts, self._sentences)
+
+    def _sentences(self) -> Iterator[Finding]:
+        for blame in self.blames:
+            if isinstance(blame, _LineBlame):
+                yield self._of_lines(blame)
+            elif blame.each:
+                yield from (self._of_row(blame, int(row)) for row in blame.rows)
+            else:
+                yield self._of_all(blame)
+
+    def _of_row(self, blame: Blame, row: int) -> Finding:
+        line = self.line_of(row)
+        return Finding(
+            blame.severity,
+            blame.code,
+            _said(blame.found, row),
+            _said(blame.allowed, row),
+            _said(blame.hint, row),
+            file=self.file_of(row),
+            line=line,
+            cutter=self.cutter_of(row) if blame.cutter is None else blame.cutter,
+            column=self.header_word(row, blame.column),
+            rows=1,
+            lines=(line,),
+        )
+
+    def _of_all(self, blame: Blame) -> Finding:
+        first = int(blame.rows[0]) if len(blame.rows) else -1
+        part, line = blame.at
+        lines: tuple[int, ...] = ()
+        if first < 0:
+            file = self.parts[part].sheet.file
+            column = self.parts[part].word(blame.column)
+        else:
+            file, column = self.file_of(first), self.header_word(first, blame.column)
+            lines = tuple(self.line_of(int(row)) for row in blame.rows if self.file_of(int(row)) == file)
+            line = lines[0]
+        return Finding(
+            blame.severity,
+            blame.code,
+            _said(blame.found, first),
+            _said(blame.allowed, first),
+            _said(blame.hint, first),
+            file=file,
+            line=line,
+            cutter=blame.cutter or "",
+            column=column,
+            rows=len(blame.rows),
+            lines=lines,
+        )
+
+    def _of_lines(self, blame: _LineBlame) -> Finding:
+        lines = tuple(sorted(blame.lines))
+        return Finding(
+            blame.severity,
+            blame.code,
+            _said(blame.found, -1),
+            file=self.parts[blame.at[0]].sheet.file,
+            line=lines[0],
+            rows=len(lines),
+            lines=lines,
+        )
+
+
+@dataclass(slots=True)
+class _LineBlame(Blame):
+    """About file lines that hold no row."""
+
+    lines: Sequence[int] = ()
+
+
+def _about_lines(blame: Blame, lines: Sequence[int]) -> _LineBlame:
+    return _LineBlame(blame.severity, blame.code, blame.rows, blame.found, at=blame.at, lines=lines)
+
+
+_NONE: Ints = np.zeros(0, dtype=np.int64)
+
+
+def _rows(rows: Bools | Ints | Iterable[int]) -> Ints:
+    if isinstance(rows, np.ndarray):
+        return np.flatnonzero(rows) if rows.dtype == bool else np.unique(rows)
+    return np.unique(np.array(list(rows), dtype=np.int64))
+
+
+def _said(tell: Tell, row: int) -> str:
+    return tell if isinstance(tell, str) else tell(row)

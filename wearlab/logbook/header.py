@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wearlab.core.tables import nearest
@@ -24,19 +24,19 @@ class Mapped:
     factor: float
 
 
-def map_header(draft: Draft, renamed: dict[str, str]) -> list[Mapped]:
-    """Understand the header; what is not understood becomes a finding.
+def map_header(draft: Draft, renamed: Mapping[str, str]) -> list[Mapped]:
+    """Understand the header of a draft of one sheet; what is not understood becomes a finding.
 
     Parameters
     ----------
     draft : Draft
-        Receives the findings.
+        Receives the findings, and where each column stands.
     renamed : dict of str to str
         The shop's own words and the columns that they mean.
     """
+    part = draft.parts[0]
     mapped: dict[str, Mapped] = {}
-    for position, numbered in enumerate(draft.header):
-        word = re.sub(r"#\d+$", "", numbered)  # the number tells apart a word that stands twice
+    for position, word in enumerate(part.sheet.header):
         key = header_key(word)
         if key in renamed:
             draft.note("renamed_column", f"{word!r} read as {renamed[key]}", column=word)
@@ -47,11 +47,16 @@ def map_header(draft: Draft, renamed: dict[str, str]) -> list[Mapped]:
         elif name in COLUMNS:
             mapped[name] = Mapped(position, word, COLUMNS[name], factor)
         elif key in BARE_WORDS:
-            draft.header_error("ambiguous_column", f"column {word!r} leaves a question open and was not used", column=word,
-                               hint=BARE_WORDS[key][0].upper() + BARE_WORDS[key][1:])  # fmt: skip
+            question = BARE_WORDS[key]
+            draft.header_error(
+                "ambiguous_column",
+                f"column {word!r} leaves a question open and was not used",
+                column=word,
+                hint=question[0].upper() + question[1:],
+            )
         elif key:
             _unknown(draft, word, key)
-    draft.words.update({name: draft.header[item.position] for name, item in mapped.items()})
+    part.at = {name: item.position for name, item in mapped.items()}
     _missing(draft, set(mapped))
     return list(mapped.values())
 
@@ -69,8 +74,12 @@ def _two_of_one(draft: Draft, first: str, second: str) -> None:
 def _unknown(draft: Draft, word: str, key: str) -> None:
     close = nearest(key, [*COLUMNS, *ALSO])
     if close:
-        draft.warn("unknown_column", f"column {short(word)} is not known and was not used", column=word,
-                   hint=close[0].upper() + close[1:])  # fmt: skip
+        draft.warn(
+            "unknown_column",
+            f"column {short(word)} is not known and was not used",
+            column=word,
+            hint=close[0].upper() + close[1:],
+        )
     else:
         draft.note("own_column", f"column {short(word)} is the shop's own and was not used", column=word)
 
@@ -78,18 +87,30 @@ def _unknown(draft: Draft, word: str, key: str) -> None:
 def _missing(draft: Draft, names: set[str]) -> None:
     for column in COLUMNS.values():
         if column.need == "required" and column.name not in names and not _end_only(draft, column):
-            draft.header_error("missing_column", f"no column {column.name} ({column.meaning})", column=column.name,
-                               allowed=f"a log with the columns {', '.join(_REQUIRED)} and a clock",
-                               hint=_how_to_add(column, draft, names))  # fmt: skip
+            draft.header_error(
+                "missing_column",
+                f"no column {column.name} ({column.meaning})",
+                column=column.name,
+                allowed=f"a log with the columns {', '.join(_REQUIRED)} and a clock",
+                hint=_how_to_add(column, draft, names),
+            )
     if not names & set(CLOCKS):
-        draft.header_error("missing_column", "no clock: nothing says how long a cutter had cut", column="cutting_time_min",
-                           allowed=f"at least one of {', '.join(CLOCKS)}",
-                           hint="Every row was set aside; add a clock, or map the shop's own word to it under [columns] "
-                           "in the trial file")  # fmt: skip
+        draft.header_error(
+            "missing_column",
+            "no clock: nothing says how long a cutter had cut",
+            column="cutting_time_min",
+            allowed=f"at least one of {', '.join(CLOCKS)}",
+            hint="Every row was set aside; add a clock, or map the shop's own word to it under [columns] "
+            "in the trial file",
+        )
     for column in COLUMNS.values():
         if column.need == "expected" and not _family_present(column, names):
-            draft.warn("column_not_recorded", f"no column {column.name} ({column.meaning})", column=column.name,
-                       hint=f"Without it {column.lost}")  # fmt: skip
+            draft.warn(
+                "column_not_recorded",
+                f"no column {column.name} ({column.meaning})",
+                column=column.name,
+                hint=f"Without it {column.lost}",
+            )
 
 
 def _how_to_add(column: Column, draft: Draft, names: set[str]) -> str:
@@ -100,8 +121,10 @@ def _how_to_add(column: Column, draft: Draft, names: set[str]) -> str:
 
 def _end_only(draft: Draft, column: Column) -> bool:
     """A log that only knows when each cutter ended has no value and no unit."""
-    measure = draft.words.get("measure")
-    return column.name in ("value", "unit") and measure is not None and bool((draft.typed[measure] == "end").all())
+    part = draft.parts[0]
+    if column.name not in ("value", "unit") or "measure" not in part.at:
+        return False
+    return {text.lower() for text in part.sheet.columns[part.at["measure"]].coded().different} <= {"end"}
 
 
 def _family_present(column: Column, names: set[str]) -> bool:

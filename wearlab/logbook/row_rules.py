@@ -3,154 +3,295 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable
 
 import numpy as np
-import pandas as pd
 
 from wearlab.core.errors import ArgumentError
 from wearlab.core.tables import nearest
 from wearlab.core.units import TO_MM, length_unit
 from wearlab.logbook.columns import CLOCKS, MEASURES
-from wearlab.logbook.draft import Draft
-from wearlab.logbook.findings import number_of, short
-from wearlab.logbook.settings import TrialSettings
+from wearlab.logbook.draft import Draft, Words
+from wearlab.logbook.findings import listed, number_of, short
+from wearlab.logbook.sheet import Bools, Floats, Ints
 
 IDENTITY = ("cutter", "reading", "measure", "zone", "flute", "side", "height_mm", "pin_mm", "part", "repeat")
 """Two rows that share all of these are the same reading twice (the clock stands in where readings are not numbered)."""
 
+WIDEST_LAND_MM = 5.0
+"""No flank wear land of a cutter that still cuts is wider (common practice, no source): a slip of the unit."""
 
-def check_rows(draft: Draft, settings: TrialSettings) -> None:
-    """Apply every rule of one row; adds the column `value_mm` (own unit for a declared response)."""
+_BENCH = "Correct it from the bench sheet"
+
+
+def check_rows(draft: Draft, responses: Iterable[str] = ()) -> None:
+    """Apply every rule of one row; adds the column `value_mm` (own unit for a declared response).
+
+    Parameters
+    ----------
+    draft : Draft
+        With typed cells.
+    responses : iterable of str
+        Measures that the trial file declares.
+    """
+    declared = tuple(responses)
     _clock_present(draft)
-    _measure_known(draft, settings)
-    draft.data["value_mm"] = np.nan
-    _values(draft, settings)
+    _measure_known(draft, declared)
+    _values(draft, declared)
     _needs(draft)
     _flutes(draft)
     _duplicates(draft)
 
 
-def _column(draft: Draft, name: str, rows: pd.DataFrame) -> pd.Series:
-    if name in rows.columns:
-        return rows[name]
-    return pd.Series("", index=rows.index, dtype=object)
-
-
 def _clock_present(draft: Draft) -> None:
-    rows = draft.good()
-    clocks = [name for name in CLOCKS if name in rows.columns]
-    for line in rows.index[rows[clocks].isna().all(axis=1)] if clocks else rows.index:
-        draft.error(int(line), "no_clock", "no clock on this row", column=clocks[0] if clocks else CLOCKS[0],
-                    allowed=f"at least one of {', '.join(CLOCKS)}",
-                    hint="A reading without a clock cannot be placed: fill it in")  # fmt: skip
+    clocks = [name for name in CLOCKS if name in draft.numbers]
+    none = np.ones(draft.size, dtype=bool)
+    for name in clocks:
+        none &= np.isnan(draft.numbers[name])
+    draft.error(
+        "no_clock",
+        none,
+        "no clock on this row",
+        column=clocks[0] if clocks else CLOCKS[0],
+        allowed=f"at least one of {', '.join(CLOCKS)}",
+        hint="A reading without a clock cannot be placed: fill it in",
+    )
 
 
-def _measure_known(draft: Draft, settings: TrialSettings) -> None:
-    words = [*MEASURES, *settings.responses]
+def _measure_known(draft: Draft, declared: tuple[str, ...]) -> None:
+    words = [*MEASURES, *declared]
     spelling = {word.lower(): word for word in words}
-    cells = _column(draft, "measure", draft.data)
-    fixed = cells.map({cell: spelling.get(str(cell).lower(), cell) for cell in cells.unique()})
-    draft.data["measure"] = fixed
-    rows = draft.good()
-    for line in rows.index[~rows["measure"].isin(words)]:
-        word = str(rows.at[line, "measure"])
-        draft.error(int(line), "unknown_measure", f"measure {short(word)} is not known", column="measure", allowed=", ".join(words),
-                    hint=nearest(word, words) or "Declare an own response in the trial file")  # fmt: skip
+    column = draft.word("measure")
+    draft.words["measure"] = fixed = Words(
+        column.codes, [spelling.get(cell.lower(), cell) for cell in column.vocabulary]
+    )
+    unknown = fixed.where(lambda word: word != "" and word not in words)
+    draft.error(
+        "unknown_measure",
+        unknown,
+        lambda row: f"measure {short(fixed.text(row))} is not known",
+        allowed=", ".join(words),
+        column="measure",
+        hint=lambda row: nearest(fixed.text(row), words) or "Declare an own response in the trial file",
+    )
 
 
-def _values(draft: Draft, settings: TrialSettings) -> None:
+def _values(draft: Draft, declared: tuple[str, ...]) -> None:
     """Convert values to mm; a blank value is a look at the clock alone."""
-    rows = draft.good()
-    rows = rows[rows["measure"] != "end"]
-    value = rows["value"] if "value" in rows.columns else pd.Series(np.nan, index=rows.index)
-    blank = rows.index[value.isna()]
-    if len(blank):
-        draft.note("not_measured", f"{number_of(len(blank), 'row has', 'rows have')} no value: looked at the clock, "
-                   "not measured; used as exposure, never filled in", [int(line) for line in blank], column="value")  # fmt: skip
-    units = _column(draft, "unit", rows)
-    declared = rows["measure"].isin(list(settings.responses))
-    factors = {unit: _factor(str(unit)) for unit in units.unique()}
-    factor = units.map(factors).astype(float).where(~declared, 1.0)
-    for line in rows.index[value.notna() & factor.isna()]:
-        unit = str(units[line])
-        draft.error(int(line), "unit_missing" if unit == "" else "unknown_unit",
-                    "a value without a unit" if unit == "" else f"unit {short(unit)} is not known", column="unit",
-                    allowed=", ".join(TO_MM), hint="The unit was not guessed: fill it in")  # fmt: skip
-    draft.data.loc[rows.index, "value_mm"] = value * factor
-    low = rows["measure"].map({name: measure.low for name, measure in MEASURES.items()}).astype(float)
-    for line in rows.index[(value < low) & factor.notna()]:
-        measure = str(rows.at[line, "measure"])
-        draft.error(int(line), f"negative_{MEASURES[measure].table.removesuffix('s')}",
-                    f"{measure} {value[line]:g} {units[line]} is negative", column="value", allowed="0 or more",
-                    hint="Correct it from the bench sheet")  # fmt: skip
-    _zero_wear(draft, rows.index[(value == 0) & rows["measure"].isin(["VB", "VBmax", "corner"])])
+    measure, unit, value = draft.word("measure"), draft.word("unit"), draft.number("value")
+    reading = measure.where(lambda word: word in MEASURES and word != "end")
+    own_unit = measure.where(lambda word: word in declared)
+    blank = np.isnan(value) & (reading | own_unit) & draft.good()
+    if blank.any():
+        count = number_of(int(blank.sum()), "row has", "rows have")
+        draft.note(
+            "not_measured",
+            f"{count} no value: looked at the clock, not measured; used as exposure, never filled in",
+            blank,
+            column="value",
+        )
+    factors = unit.mapped({word: factor for word in unit.vocabulary if (factor := _factor(word)) is not None})
+    no_factor = reading & np.isfinite(value) & np.isnan(factors)
+    missing = unit.equal("")
+    allowed, hint = ", ".join(TO_MM), "The unit was not guessed: fill it in"
+    draft.error(
+        "unit_missing", no_factor & missing, "a value without a unit", column="unit", allowed=allowed, hint=hint
+    )
+    draft.error(
+        "unknown_unit",
+        no_factor & ~missing,
+        lambda row: f"unit {short(unit.text(row))} is not known",
+        column="unit",
+        allowed=allowed,
+        hint=hint,
+    )
+    draft.numbers["value_mm"] = np.where(reading, value * factors, np.where(own_unit, value, np.nan))
+    _possible_values(draft, reading)
 
 
-def _zero_wear(draft: Draft, lines: pd.Index) -> None:
-    """A worn edge read as zero is below what the instrument resolves, not zero; a new edge may well be zero."""
-    if "reading" in draft.data.columns:
-        lines = lines[(draft.data.loc[lines, "reading"] != 0).to_numpy()]
-    if len(lines):
-        draft.note("zero_wear", f"{number_of(len(lines), 'wear reading')} of 0 after the first look: below "
-                   "what the instrument resolves, not zero",
-                   [int(line) for line in lines], column="value")  # fmt: skip
-
-
-def _factor(unit: str) -> float:
+def _factor(unit: str) -> float | None:
     try:
         return TO_MM[length_unit(unit)]
     except ArgumentError:
-        return np.nan
+        return None
+
+
+def _possible_values(draft: Draft, reading: Bools) -> None:
+    measure, unit = draft.word("measure"), draft.word("unit")
+    value_mm = draft.numbers["value_mm"]
+    low = measure.mapped({name: one.low for name, one in MEASURES.items() if one.low is not None})
+    negative = reading & (value_mm < low)
+    for table in ("wear", "walls"):
+        words = {name for name, one in MEASURES.items() if one.table == table}
+        own = negative & measure.where(words.__contains__)
+        draft.error(
+            f"negative_{table.removesuffix('s')}",
+            own,
+            lambda row: f"{measure.text(row)} {draft.typed(row, 'value')} {unit.text(row)} is negative",
+            column="value",
+            allowed="0 or more",
+            hint=_BENCH,
+        )
+    wide = measure.equal("VB", "VBmax") & (value_mm > WIDEST_LAND_MM) & ~draft.bad
+    draft.error(
+        "land_too_wide",
+        wide,
+        lambda row: f"a wear land of {draft.typed(row, 'value')} {unit.text(row)}",
+        column="value",
+        allowed=f"up to {WIDEST_LAND_MM:g} mm",
+        hint=lambda row: _other_unit(value_mm, measure.equal("VB", "VBmax") & (draft.number("value") > 0), row),
+    )
+    _zero_wear(draft, measure.equal("VB", "VBmax", "corner") & (value_mm == 0) & draft.good())
+
+
+def _other_unit(value_mm: Floats, lands: Bools, row: int) -> str:
+    """The unit that would bring a land among the other lands of the log."""
+    others = value_mm[lands & (value_mm <= WIDEST_LAND_MM)]
+    usual = float(np.median(others)) if len(others) else 0.2
+    words = {"um": 1e-3, "thou": 0.0254, "mm with a point one place further left": 0.1}
+    unit = min(words, key=lambda word: abs(np.log(value_mm[row] * words[word] / usual)))
+    return f"in {unit}? That would be {value_mm[row] * words[unit]:.4g} mm; the other lands are about {usual:.2g} mm"
+
+
+def _zero_wear(draft: Draft, zero: Bools) -> None:
+    """A worn edge read as zero is below what the instrument resolves, not zero; a new edge may well be zero."""
+    zero = zero & (draft.number("reading") != 0)
+    if zero.any():
+        draft.note(
+            "zero_wear",
+            f"{number_of(int(zero.sum()), 'wear reading')} of 0 after the first look: below what the "
+            "instrument resolves, not zero",
+            zero,
+            column="value",
+        )
 
 
 def _needs(draft: Draft) -> None:
     """Facts without which a row of this measure says nothing."""
-    rows = draft.good()
+    column = draft.word("measure")
     for name, measure in MEASURES.items():
-        lines = rows.index[rows["measure"] == name]
+        if not measure.needs or name not in column.vocabulary:
+            continue
+        rows = column.equal(name)
         for need in measure.needs:
-            cells = _column(draft, need, rows).loc[lines]
-            for line in lines[(cells.isna() | (cells == "")).to_numpy()]:
-                draft.error(int(line), "fact_missing", f"a row with measure {name} and no {need}", column=need,
-                            allowed=f"every row with measure {name} states {' and '.join(measure.needs)}",
-                            hint=f"Fill in {need}")  # fmt: skip
+            empty = ~draft.words[need].filled() if need in draft.words else np.isnan(draft.number(need))
+            draft.error(
+                "fact_missing",
+                rows & empty,
+                f"a row with measure {name} and no {need}",
+                column=need,
+                allowed=f"every row with measure {name} states {' and '.join(measure.needs)}",
+                hint=f"Fill in {need}",
+            )
 
 
 def _flutes(draft: Draft) -> None:
-    if "flute" not in draft.data.columns:
+    if "flute" not in draft.words:
         return
-    cells = draft.data["flute"]
-    fixed = {cell: re.sub(r"\.0+$", "", str(cell).lower().lstrip("f")) if cell else "" for cell in cells.unique()}
-    draft.data["flute"] = cells.map(fixed)
-    rows = draft.good()
-    known = rows["flute"].isin(["", "mean", "worst"]) | rows["flute"].str.fullmatch(r"[1-9]\d?")
-    for line in rows.index[~known]:
-        draft.error(int(line), "unknown_flute", f"flute {short(cells[line])} is not known", column="flute",
-                    allowed="1, 2, ..., mean, worst, or blank when it is not known", hint="Correct it from the bench sheet")  # fmt: skip
-    if "teeth" in rows.columns:
-        number = pd.to_numeric(rows["flute"].where(known), errors="coerce")
-        for line in rows.index[number > rows["teeth"]]:
-            draft.error(int(line), "flute_beyond_teeth", f"flute {rows.at[line, 'flute']} of a cutter with "
-                        f"{number_of(int(rows.at[line, 'teeth']), 'tooth', 'teeth')}", column="flute",
-                        allowed=f"1 to {rows.at[line, 'teeth']:g}", hint="Correct the flute, or the column teeth")  # fmt: skip
+    column = draft.words["flute"]
+    draft.words["flute"] = flute = Words(column.codes, [flute_word(word) for word in column.vocabulary])
+    known = flute.where(lambda word: word in ("", "mean", "worst") or word.isdecimal())
+    draft.error(
+        "unknown_flute",
+        ~known,
+        lambda row: f"flute {short(column.text(row))} is not known",
+        column="flute",
+        allowed="1, 2, ..., mean, worst, or blank when it is not known",
+        hint=_BENCH,
+    )
+    teeth = draft.number("teeth")
+    number = flute.mapped({word: float(word) for word in flute.vocabulary if word.isdecimal()})
+    draft.error(
+        "flute_beyond_teeth",
+        number > teeth,
+        lambda row: f"flute {flute.text(row)} of a cutter with {number_of(int(teeth[row]), 'tooth', 'teeth')}",
+        column="flute",
+        allowed=lambda row: f"1 to {teeth[row]:g}",
+        hint="Correct the flute, or the column teeth",
+    )
+
+
+def flute_word(text: str) -> str:
+    """Standard spelling of a flute: a number without zeros and signs, mean, worst, or the text as it is.
+
+    >>> flute_word("F03"), flute_word("2.0"), flute_word("Mean"), flute_word("x2")
+    ('3', '2', 'mean', 'x2')
+    """
+    word = text.lower()
+    match = re.fullmatch(r"f?\s*0*([1-9]\d?)(\.0+)?", word, re.ASCII)
+    return match[1] if match else word
 
 
 def _duplicates(draft: Draft) -> None:
     """An exact copy is set aside once; copies that disagree are all set aside."""
-    rows = draft.good()
-    rows = rows[rows["measure"] != "end"]
-    names = [name for name in IDENTITY if name in rows.columns]
-    if "reading" not in rows.columns or rows["reading"].isna().any():
-        names += [name for name in CLOCKS if name in rows.columns]
-    twice = rows[rows.duplicated(names, keep=False)]
-    if twice.empty:
+    rows = np.flatnonzero(draft.good() & ~draft.word("measure").equal("end"))
+    names = [name for name in IDENTITY if name in draft.words or name in draft.numbers]
+    unnumbered = np.isnan(draft.number("reading")[rows]).any()
+    key = combined_key([draft.key(name)[rows] for name in [*names, *(CLOCKS if unnumbered else ())]])
+    order = np.argsort(key, kind="stable")
+    key, rows = key[order], rows[order]
+    follows = np.concatenate([[False], key[1:] == key[:-1]]) if len(rows) else np.zeros(0, dtype=bool)
+    if not follows.any():
         return
-    for _, group in twice.groupby(names, dropna=False, sort=False):
-        lines = [int(line) for line in group.index]
-        same = group["value_mm"].nunique(dropna=False) == 1
-        where = ", ".join(str(line) for line in lines[:-1]) + f" and {lines[-1]}"
-        for line in lines[1:] if same else lines:
-            draft.error(line, "duplicate_reading" if same else "conflicting_readings",
-                        f"the same reading on lines {where}" + ("" if same else " with different values"),
-                        column="value", allowed="one row a reading; number repeated measurements in the column repeat",
-                        hint=f"Line {lines[0]} was used" if same else "All of them were set aside: keep the right one")  # fmt: skip
+    group, starts = np.cumsum(~follows) - 1, np.flatnonzero(~follows)
+    sizes = np.diff(np.append(starts, len(rows)))
+    value = draft.number("value_mm")[rows]
+    blank = np.add.reduceat(np.isnan(value).astype(np.int64), starts)
+    alike = np.fmin.reduceat(value, starts) == np.fmax.reduceat(value, starts)
+    same = (blank == sizes) | ((blank == 0) & alike)
+    place = np.empty(draft.size, dtype=np.int64)
+    place[rows] = np.arange(len(rows))
+
+    def members(row: int) -> Ints:
+        at = group[place[row]]
+        return rows[starts[at] : starts[at] + sizes[at]]
+
+    _blame_copies(draft, rows[follows & same[group]], rows[~same[group] & (sizes[group] > 1)], members)
+
+
+def _blame_copies(draft: Draft, copies: Ints, conflicts: Ints, members: Callable[[int], Ints]) -> None:
+    def lines(row: int) -> str:
+        home = draft.file_of(row)
+        words = [
+            f"{draft.line_of(int(other))}"
+            + ("" if draft.file_of(int(other)) == home else f" of {draft.file_of(int(other))}")
+            for other in members(row)
+        ]
+        return listed(words)
+
+    allowed = "one row a reading; number repeated measurements in the column repeat"
+    draft.error(
+        "duplicate_reading",
+        copies,
+        lambda row: f"the same reading on lines {lines(row)}",
+        column="value",
+        allowed=allowed,
+        hint=lambda row: f"Line {draft.line_of(int(members(row)[0]))} was used",
+    )
+    draft.error(
+        "conflicting_readings",
+        conflicts,
+        lambda row: f"the same reading on lines {lines(row)} with different values",
+        column="value",
+        allowed=allowed,
+        hint="All of them were set aside: keep the right one",
+    )
+
+
+def combined_key(codes: list[Ints]) -> Ints:
+    """One whole number a row that is equal where all codes are equal.
+
+    >>> combined_key([np.array([0, 0, 1]), np.array([5, 5, 5])]).tolist()
+    [0, 0, 1]
+    """
+    key = np.zeros(len(codes[0]) if codes else 0, dtype=np.int64)
+    for one in codes:
+        if not one.size:
+            continue
+        shifted = one - one.min()
+        span = int(shifted.max()) + 1
+        if span > 1:
+            if int(key.max()) >= (2**62) // span:
+                key = np.unique(key, return_inverse=True)[1].astype(np.int64)
+            key = key * span + shifted
+    return key

@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearlab.logbook.columns import CLOCKS
 from wearlab.logbook.files import Source
-from wearlab.logbook.findings import Finding, count
+from wearlab.logbook.findings import Findings
 from wearlab.logbook.settings import TrialSettings
 
 
@@ -45,8 +45,8 @@ class Trial:
         One row a wall reading: as wear, with `side`, `height_mm`, `pin_mm`, `part`.
     responses : pandas.DataFrame
         One row a declared response; `value` is in its own unit.
-    findings : tuple of Finding
-        Errors, warnings, notes, in this order, each by line.
+    findings : Findings
+        A sequence of Finding: errors, warnings, notes, in this order, each by line.
     quarantine : pandas.DataFrame
         Rows set aside, as typed, with `line` and `why`.
     """
@@ -61,7 +61,7 @@ class Trial:
     wear: pd.DataFrame
     walls: pd.DataFrame
     responses: pd.DataFrame
-    findings: tuple[Finding, ...]
+    findings: Findings
     quarantine: pd.DataFrame
 
     def facts(self) -> pd.DataFrame:
@@ -75,7 +75,7 @@ class Trial:
 
     def errors(self) -> int:
         """How many findings are errors."""
-        return count(self.findings, "error")
+        return self.findings.count_of("error")
 
     def __repr__(self) -> str:
         return (

@@ -1,0 +1,96 @@
+"""Sheets -> one checked draft: every rule in its order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wearlab.logbook.cell_rules import check_cells
+from wearlab.logbook.cells import type_cells
+from wearlab.logbook.curves import lands_of, main_clock
+from wearlab.logbook.cutter_rules import check_cutters
+from wearlab.logbook.derive import check_given_twice
+from wearlab.logbook.draft import Draft, Part
+from wearlab.logbook.facts import facts_of
+from wearlab.logbook.fall_rules import check_falls
+from wearlab.logbook.files import Source
+from wearlab.logbook.findings import number_of
+from wearlab.logbook.header import map_header
+from wearlab.logbook.order import Looks, looks_of
+from wearlab.logbook.row_rules import check_rows
+from wearlab.logbook.settings import TrialSettings
+from wearlab.logbook.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A log to which every rule has been applied."""
+
+    draft: Draft
+    looks: Looks
+
+
+def check_sheet(sheet: Sheet, settings: TrialSettings, source: Source) -> Checked:
+    """Type the cells of a sheet and apply every rule.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    settings : TrialSettings
+        For the shop's own header words and declared responses.
+    source : Source
+        How the file was read, for the notes.
+    """
+    draft = typed_draft(sheet, settings, source)
+    if not draft.bad.all():
+        check_cells(draft)
+        check_rows(draft, settings.responses)
+        looks = check_cutters(draft)
+        check_given_twice(draft, facts_of(draft, looks))
+    looks = looks_of(draft)
+    check_falls(draft, lands_of(draft, looks, main_clock(draft)))
+    return Checked(draft, looks)
+
+
+def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
+    """Cells of one sheet under their standard names, with what is wrong with the sheet as a whole."""
+    draft = Draft([Part(sheet)])
+    _say_how_read(draft, sheet, source)
+    _broken_lines(draft, sheet)
+    mapped = map_header(draft, settings.columns)
+    type_cells(draft, mapped)
+    if any(blame.code == "missing_column" for blame in draft.blames):
+        draft.bad[:] = True
+    return draft
+
+
+def _say_how_read(draft: Draft, sheet: Sheet, source: Source) -> None:
+    if source.encoding not in ("UTF-8", ""):
+        draft.note("encoding", f"read as {source.encoding}")
+    if sheet.delimiter not in ("comma", ""):
+        draft.note("delimiter", f"cells are divided by {sheet.delimiter}")
+    for kind, lines in sheet.skipped.items():
+        draft.note("lines_skipped", f"{number_of(len(lines), kind + ' line')} skipped", lines=lines)
+    if not sheet.rows:
+        draft.header_error(
+            "no_rows",
+            "a header and no row under it",
+            allowed="one row a reading",
+            hint="Is this the right file, and was it saved?",
+        )
+
+
+def _broken_lines(draft: Draft, sheet: Sheet) -> None:
+    width = len(sheet.header)
+    draft.broken_error(
+        "quote_never_closes",
+        sheet.unclosed,
+        "a quote opens on this line and never closes",
+        hint="Take the quote out, or close it; the lines after it were read as rows of their own",
+    )
+    draft.broken_error(
+        "too_many_cells",
+        sheet.crowded,
+        lambda row: f"{sheet.crowded[row]} cells under {number_of(width, 'column name')}",
+        allowed=f"up to {number_of(width, 'cell')}",
+        hint="A decimal comma, or a comma in a note? Put the cell in quotes",
+    )

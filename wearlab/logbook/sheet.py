@@ -1,0 +1,126 @@
+"""Cells as they were typed, by column, whatever kind of file they came from."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Codes = NDArray[np.int32]
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+
+
+class Cells(Protocol):
+    """One column of a sheet."""
+
+    def typed(self, row: int) -> str:
+        """The cell of a row as it stands in the file."""
+
+    def coded(self) -> Texts:
+        """The column as codes into its different texts."""
+
+
+@dataclass(slots=True)
+class Texts:
+    """A column of texts: most cells of a log repeat, so each different text is kept and looked at once.
+
+    >>> column = Texts.of(["a", "b", "a"])
+    >>> column.codes.tolist(), column.different, column.typed(2)
+    ([0, 1, 0], ['a', 'b'], 'a')
+    """
+
+    codes: Codes
+    different: list[str]
+
+    @classmethod
+    def of(cls, cells: Sequence[str]) -> Texts:
+        """From one text a row."""
+        array = np.empty(len(cells), dtype=object)
+        array[:] = cells
+        codes, different = pd.factorize(array)
+        return cls(codes.astype(np.int32), [str(text) for text in different])
+
+    def typed(self, row: int) -> str:
+        """The cell of a row as it stands in the file."""
+        return self.different[self.codes[row]]
+
+    def coded(self) -> Texts:
+        """Itself."""
+        return self
+
+    def put(self, row: int, text: str) -> None:
+        """Change one cell."""
+        if text not in self.different:
+            self.different.append(text)
+        self.codes[row] = self.different.index(text)
+
+
+@dataclass(slots=True)
+class Numbers:
+    """A column that a fast reader has made numbers (NaN = blank); `line_cells` fetches a cell as typed."""
+
+    values: Floats
+    line_cells: Callable[[int], str]
+
+    def typed(self, row: int) -> str:
+        """The cell of a row as it stands in the file."""
+        return self.line_cells(row)
+
+    def coded(self) -> Texts:
+        """The column as codes into its different texts."""
+        return Texts.of([self.line_cells(row) for row in range(len(self.values))])
+
+
+@dataclass(slots=True)
+class Sheet:
+    """One table of cells as typed.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, for messages.
+    header : list of str
+        Header words as typed; a word may stand twice.
+    header_line : int
+        File line of the header.
+    columns : list of Cells
+        One a header word.
+    lines : numpy.ndarray of int, shape (rows,)
+        File line of each row.
+    skipped : dict of str to list of int
+        Lines that are no reading, by kind.
+    crowded : dict of int to int
+        Rows with more cells than the header, and how many they have.
+    unclosed : list of int
+        Rows on which a quote opens and never closes.
+    """
+
+    file: str
+    header: list[str]
+    header_line: int
+    columns: list[Cells]
+    lines: Ints
+    delimiter: str = ""
+    skipped: dict[str, list[int]] = field(default_factory=dict)
+    crowded: dict[int, int] = field(default_factory=dict)
+    unclosed: list[int] = field(default_factory=list)
+
+    @property
+    def rows(self) -> int:
+        """How many rows stand under the header."""
+        return len(self.lines)
+
+    def lines_skipped(self) -> Counter[str]:
+        """How many lines of each kind were no reading."""
+        return Counter({kind: len(lines) for kind, lines in self.skipped.items()})
+
+    def typed_row(self, row: int) -> list[str]:
+        """All cells of a row as typed."""
+        return [column.typed(row) for column in self.columns]
