@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -26,6 +27,7 @@ def command(
     Example:
       wearlab life trial.csv --criterion lower:VB.mean=0.2mm --clock parts
     """
+    from wearlab.life.doubts import life_doubts
     from wearlab.life.lives import tool_lives, trial_criteria
     from wearlab.logbook.read import read_log
 
@@ -33,8 +35,10 @@ def command(
     chosen, how = trial_criteria(trial, criteria)
     lives = tool_lives(trial, chosen, [options.clock_column(clock, trial.clocks())] if clock else [])
     frame = lives.to_frame()
+    doubts = life_doubts(lives)
     if as_json:
-        screen.print_json("wearlab.life/1", lives.to_dict() | {"criteria_chosen": how})
+        more = {"criteria_chosen": how, "doubts": [asdict(one) for one in doubts]}
+        screen.print_json("wearlab.life/1", lives.to_dict() | more)
     else:
         screen.findings_summary(trial)
         screen.say(f"Criteria: {', '.join(one.text for one in chosen)} ({how}).")
@@ -56,6 +60,11 @@ def command(
                         ("why_missing", "remark"),
                     ],
                 )
+        if doubts:
+            screen.say()
+            screen.heading("Doubts: the readings disagree about the crossing")
+            for one in doubts:
+                screen.say(f"- cutter {one.cutter}, {one.criterion}: {one.text}")
     if csv_file is not None:
         screen.write_csv(frame, csv_file, force)
     screen.leave(trial)

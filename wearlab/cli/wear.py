@@ -8,18 +8,27 @@ from typing import Any
 import click
 
 from wearlab.cli import options, screen
+from wearlab.core.tables import records
 
 
 @click.command()
 @options.log_argument
 @options.criterion
 @options.clock
+@click.option(
+    "--study",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Measurement study (part, operator, value, unit): what a reading is worth.",
+)
 @options.level
 @options.output
 def command(
     log: Path,
     criteria: tuple[str, ...],
     clock: str | None,
+    study: Path | None,
     level: float | None,
     as_json: bool,
     csv_file: Path | None,
@@ -33,54 +42,90 @@ def command(
     \b
     Example:
       wearlab wear trial.csv --clock cm3 --csv curves.csv
+      wearlab wear trial.csv --study gauge.csv
     """
     from wearlab.life.lives import trial_criteria
     from wearlab.logbook.read import read_log
     from wearlab.wear.curves import wear_curves
     from wearlab.wear.rate import wear_rates
+    from wearlab.wear.stages import stage_frame, stages_of
 
     trial = read_log(log)
     column = options.clock_column(clock, trial.clocks())
     curves = wear_curves(trial)
     limit = next((one.limit for one in trial_criteria(trial, criteria)[0] if one.measure in ("VB", "VBmax")), None)
-    rates = wear_rates(curves, column, limit, trial.settings.break_in).to_frame(level or trial.settings.level)
+    break_in = trial.settings.break_in
+    rates = wear_rates(curves, column, limit, break_in).to_frame(level or trial.settings.level)
+    stages = stage_frame(stages_of(curves, column, break_in))
+    judged = _study(study)
     if as_json:
-        screen.print_json(
-            "wearlab.wear/1",
-            {
-                "clock": column,
-                "limit_mm": limit,
-                "break_in": trial.settings.break_in,
-                "curves": _curves(curves, rates, column),
-            },
-        )
+        facts = {"clock": column, "limit_mm": limit, "break_in": break_in, "curves": _curves(curves, rates, column)}
+        more = {"stages": records(stages), "study": judged.to_dict() if judged else None}
+        screen.print_json("wearlab.wear/1", facts | more)
     else:
         screen.findings_summary(trial)
-        screen.say(
-            f"Clock: {column}. Land in mm, mean over the flutes. Rate: mm per unit of the clock, after the first "
-            f"{100 * trial.settings.break_in:.0f} % of the age, up to "
-            f"{'the last reading' if limit is None else f'{limit:g} mm'}."
-        )
-        screen.say()
-        if rates.empty:
-            screen.say("The log holds no wear readings.")
-        else:
-            screen.table(
-                rates,
-                [
-                    ("cutter", "cutter"),
-                    ("measure", "measure"),
-                    ("zone", "zone"),
-                    ("readings", "readings"),
-                    ("rate", "rate"),
-                    ("low", "low"),
-                    ("high", "high"),
-                    ("why_missing", "remark"),
-                ],
-            )
+        _print(rates, stages, column, break_in, limit)
+        if judged is not None:
+            _print_study(judged, rates)
     if csv_file is not None:
         screen.write_csv(curves.by_zone, csv_file, force)
     screen.leave(trial)
+
+
+def _study(path: Path | None) -> Any:
+    if path is None:
+        return None
+    from wearlab.wear.study import measurement_study, read_study
+
+    return measurement_study(read_study(path))
+
+
+def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None) -> None:
+    screen.say(
+        f"Clock: {column}. Land in mm, mean over the flutes. Rate: mm per unit of the clock, after the first "
+        f"{100 * break_in:.0f} % of the age, up to {'the last reading' if limit is None else f'{limit:g} mm'}. Rapid: the "
+        "clock from which the curve is at least 1.5 times as steep."
+    )
+    screen.say()
+    if rates.empty:
+        screen.say("The log holds no wear readings.")
+        return
+    columns = [
+        ("cutter", "cutter"),
+        ("measure", "measure"),
+        ("zone", "zone"),
+        ("readings", "readings"),
+        ("rate", "rate"),
+    ]
+    table = rates.merge(stages, on=["cutter", "measure", "zone"], how="left")
+    screen.table(
+        table, [*columns, ("low", "low"), ("high", "high"), ("rapid_from", "rapid"), ("why_missing", "remark")]
+    )
+
+
+def _print_study(judged: Any, rates: Any) -> None:
+    study, limits = judged.study, judged.gauge_interval()
+    screen.say()
+    screen.heading("Measurement study")
+    screen.say(f"{study.parts} parts, {study.operators} people, {study.repeats} repeats.")
+    screen.say(
+        f"Standard deviation of repeats {1000 * judged.repeatability_mm:.2g} um; of one reading by anyone "
+        f"{1000 * judged.gauge_mm:.2g} um ({1000 * limits.low:.2g} to {1000 * limits.high:.2g})."
+    )
+    screen.say(f"Two readings of one land may differ by {1000 * judged.difference_mm:.2g} um through chance alone.")
+    screen.say(
+        f"The gauge takes {100 * judged.share:.0f} % of the scatter in the study (under 10 % good, to 30 % conditional: "
+        f"AIAG, Measurement Systems Analysis), {judged.categories:.1f} distinct categories (at least 5)."
+    )
+    if not judged.operators_seen:
+        screen.say("Two people or fewer took part: nothing can be said of people.")
+    positive = rates["rate"][rates["rate"] > 0] if len(rates) else []
+    if len(positive):
+        typical = float(positive.median())
+        screen.say(
+            f"At the typical rate of {typical:.3g} mm, reading error alone makes a life uncertain by "
+            f"{judged.life_error(typical, 4):.2g} (standard deviation, mean of four flutes)."
+        )
 
 
 def _curves(curves: Any, rates: Any, clock: str) -> list[dict[str, Any]]:
