@@ -1,0 +1,72 @@
+"""An analysis -> the record of a report."""
+
+from __future__ import annotations
+
+from wearlab.report.analysis import Analysis
+from wearlab.report.record import Report, Section
+from wearlab.report.sections.cautions import cautions_section
+from wearlab.report.sections.comparison import comparison_section
+from wearlab.report.sections.edge import edge_section
+from wearlab.report.sections.fairness import fairness_section
+from wearlab.report.sections.findings import findings_section
+from wearlab.report.sections.lives import lives_section
+from wearlab.report.sections.method import method_section
+from wearlab.report.sections.provenance import provenance_of, provenance_section
+from wearlab.report.sections.published import published_section
+from wearlab.report.sections.tables import tables_section
+from wearlab.report.sections.taylor import taylor_section
+from wearlab.report.sections.verdict import headline_title, verdict_section
+from wearlab.report.sections.wear import wear_section
+from wearlab.words.counting import counted
+
+EVIDENCE = (
+    comparison_section,
+    lives_section,
+    wear_section,
+    edge_section,
+    taylor_section,
+    fairness_section,
+    published_section,
+    findings_section,
+    cautions_section,
+)
+"""Sections for the engineer, in the order of reading."""
+
+
+def build_report(analysis: Analysis, *, command: str = "", date: str = "") -> Report:
+    """Build the record of a report.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    command : str
+        Command that made it, for the record.
+    date : str
+        Printed where it is given; without it the report has no date and is the same to the byte each time.
+
+    Returns
+    -------
+    Report
+    """
+    evidence: list[Section] = []
+    for make in EVIDENCE:
+        section = make(analysis)
+        if section is not None:
+            evidence.append(section)
+    facts = provenance_of(analysis, command, date)
+    sections = (
+        verdict_section(analysis),
+        *evidence,
+        method_section(analysis, evidence),
+        tables_section(analysis),
+        provenance_section(analysis, facts),
+    )
+    return Report(headline_title(analysis), _subtitle(analysis), sections, facts, analysis.units)
+
+
+def _subtitle(analysis: Analysis) -> str:
+    trial = analysis.trial
+    readings = len(trial.wear) + len(trial.walls) + len(trial.responses)
+    parts = [f"Trial “{trial.name}”", counted(len(trial.cutters), "cutter")]
+    parts += [counted(readings, "reading")] if readings else ["ends only, no readings"]
+    return " · ".join(parts)

@@ -1,0 +1,1 @@
+"""Figures: one file each; every one takes a table and computes nothing."""

@@ -1,0 +1,62 @@
+"""Wear along the edge: the mean land of each zone, drawn at its height above the end of the cutter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from wearlab.report.figures.style import SOFT, Look, darker, new_figure, styled
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str) -> Figure:
+    """Draw the profile of each group.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        In the units to be shown: `kind` (mean or cutter), `zone`, `group`, `start`, `stop` (ends of the zone above the
+        end face), `land`.
+    looks : dict of str to Look
+        By group.
+    x_label, y_label : str
+        An empty `y_label` says that the zones have no heights and are drawn one above the other.
+    """
+    with styled():
+        figure = new_figure(280.0)
+        axes = figure.subplots()
+        groups = list(dict.fromkeys(table["group"]))
+        for at, group in enumerate(groups):
+            _group(axes, table[table["group"] == group], looks[group], at, len(groups))
+        zones = table.drop_duplicates("zone")
+        for zone in zones.itertuples():
+            axes.axhline(float(zone.start), color=SOFT, linewidth=0.7, linestyle=(0, (2, 3)), zorder=1)
+            axes.text(1.0, (float(zone.start) + float(zone.stop)) / 2, f"{zone.zone} ", transform=axes.get_yaxis_transform(),
+                      ha="right", va="center", color=SOFT, fontsize=9)  # fmt: skip
+        axes.set_ylim(float(zones["start"].min()), float(zones["stop"].max()) * 1.02)
+        axes.set_xlim(0, float(table["land"].max()) * 1.25)
+        axes.grid(visible=False, axis="y")
+        if not y_label:
+            axes.set_yticks([])
+        axes.set(xlabel=x_label, ylabel=y_label)
+    return figure
+
+
+def _group(axes: Axes, own: pd.DataFrame, look: Look, at: int, groups: int) -> None:
+    means = own[own["kind"] == "mean"].sort_values("start", kind="stable")
+    style = (0, look.dash) if look.dash else "-"
+    heights = [height for row in means.itertuples() for height in (float(row.start), float(row.stop))]
+    lands = [float(land) for land in means["land"] for _ in range(2)]
+    axes.plot(lands, heights, color=look.ink, linewidth=2.0, linestyle=style, label=means["group"].iloc[0], zorder=3)
+    cutters = own[own["kind"] == "cutter"]
+    # Each group's dots keep a height of their own inside the zone, so that they never hide one another.
+    place = cutters["start"] + (cutters["stop"] - cutters["start"]) * (at + 1) / (groups + 1)
+    axes.plot(cutters["land"], place, linestyle="none", marker=look.mark, markersize=4.5, markeredgecolor=look.ink,
+              markerfacecolor=look.ink if look.filled else "white", alpha=0.75, zorder=4)  # fmt: skip
+    widest = means.loc[means["land"].idxmax()]
+    axes.annotate(str(widest["group"]), xy=(float(widest["land"]), float(widest["stop"])), xytext=(5, -9 - 12 * at),
+                  textcoords="offset points", color=darker(look.ink), fontweight="bold", fontsize=9)  # fmt: skip

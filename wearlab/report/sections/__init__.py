@@ -1,0 +1,1 @@
+"""One file a section: each turns an analysis into blocks."""

@@ -1,0 +1,186 @@
+"""Evidence: group against group."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from wearlab.compare.compare import Comparison
+from wearlab.compare.contrast import Contrast
+from wearlab.report.analysis import Analysis, AtCriterion
+from wearlab.report.figures.ratios import draw_ratios
+from wearlab.report.figures.style import to_svg
+from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
+from wearlab.report.sections.common import comparison_of, comparison_refusal
+from wearlab.report.sections.verdict import ratio_table
+from wearlab.words.counting import listed, sentence
+from wearlab.words.criteria import criterion_short, zone_name
+from wearlab.words.fairness import fracture_sentence, note_sentence
+from wearlab.words.groups import group_name
+from wearlab.words.labels import Label, label
+from wearlab.words.reasons import in_plain_words
+from wearlab.words.rounding import p_text, quantity, significant, trimmed
+from wearlab.words.units import clock_kind
+from wearlab.words.verdicts import (
+    detectable_sentence,
+    predicted_sentence,
+    rests_on,
+    settle_sentence,
+    verdict_headline,
+    verdict_sentence,
+)
+
+FOUND_BY_LOOKING = "Found by looking, not asked beforehand"
+MOST_DRAWN = 14
+
+
+def comparison_section(analysis: Analysis) -> Section:
+    """All contrasts, at every criterion."""
+    blocks: list[Block] = []
+    for at in analysis.at:
+        comparison = comparison_of(at)
+        if comparison is None:
+            if at is analysis.main:
+                blocks.append(Sentence(comparison_refusal(analysis, at)))
+            continue
+        blocks += _blocks(analysis, at, comparison)
+    return Section("comparison", "Group against group", "engineer", tuple(blocks))
+
+
+def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list[Block]:
+    main = at is analysis.main
+    short = criterion_short(at.criterion, analysis.units)
+    blocks: list[Block] = []
+    asked = [one for one in comparison.contrasts if not one.exploratory]
+    looked = [one for one in comparison.contrasts if one.exploratory]
+    if main:
+        blocks += [_paragraph(analysis, one, comparison.by) for one in asked]
+    else:
+        texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in asked)
+        blocks += [Paragraph(texts, f"With another end of life: {short}")] if texts else []
+    if looked:
+        texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in looked)
+        blocks.append(Paragraph(texts, f"{FOUND_BY_LOOKING} ({short})"))
+    if main:
+        figure = ratios_figure(analysis, list(comparison.contrasts))
+        blocks += [figure] if figure is not None else []
+    blocks.append(contrast_table(analysis, at, comparison))
+    if main:
+        blocks += _beside(analysis, comparison)
+    return blocks
+
+
+def _paragraph(analysis: Analysis, contrast: Contrast, by: str) -> Paragraph:
+    units = analysis.units
+    a, b = (group_name(by, group, units) for group in (contrast.a, contrast.b))
+    what = "life" if contrast.outcome == "life" else f"wear rate, {zone_name(contrast.zone)}"
+    texts = [verdict_sentence(contrast, by, units), rests_on(contrast, by, units)]
+    if contrast.verdict != "cannot_tell":
+        texts += [detectable_sentence(contrast), settle_sentence(contrast)]
+    texts.append(predicted_sentence(contrast))
+    texts += [note_sentence(note, units) for note in contrast.notes]
+    return Paragraph(tuple(text for text in texts if text), f"“{a}” against “{b}”, {what}: {_lower(verdict_headline(contrast))}")
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock | None:
+    """Every ratio of the main criterion."""
+    chosen = [one for one in contrasts if one.scale == "ratio" and math.isfinite(one.estimate)][:MOST_DRAWN]
+    if not chosen:
+        return None
+    table = ratio_table(analysis, chosen)
+    title = "Ratios with their plausible ranges"
+    description = " ".join(sentence(f"{row.name}: {row.shown}") for row in table.itertuples())
+    figure = draw_ratios(
+        table,
+        margin=analysis.margin,
+        x_label="times as long, or times as slowly worn, first over second",
+        worse="second is better",
+        better="first is better",
+    )
+    how = sentence(
+        f"a ratio of wear rates is turned over here, so that above 1 always speaks for the first; the shaded zone is below "
+        f"{significant(analysis.margin)} times either way; the grey bar is what contact time, sliding and chip load of the edge "
+        "would make of it, computed from the settings alone"
+    )
+    return FigureBlock("ratios", table, to_svg(figure, "ratios", title, description), title, description, how=how)
+
+
+def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> TableBlock:
+    """One row a contrast, in the order estimate, range, p, and what it could have shown."""
+    by, units = comparison.by, analysis.units
+    frame = comparison.to_frame()
+    texts = {
+        "pair": [f"{group_name(by, one.a, units)} over {group_name(by, one.b, units)}" for one in comparison.contrasts],
+        "outcome_shown": [_outcome(one) for one in comparison.contrasts],
+        "verdict_shown": [verdict_headline(one) for one in comparison.contrasts],
+        "p_shown": [_p(one) for one in comparison.contrasts],
+        "cutters_shown": [f"{one.n_a} and {one.n_b}" for one in comparison.contrasts],
+        "estimate_shown": [_figure(one, one.estimate, units) for one in comparison.contrasts],
+        "from_shown": [_figure(one, one.interval.low, units) for one in comparison.contrasts],
+        "to_shown": [_figure(one, one.interval.high, units) for one in comparison.contrasts],
+    }
+    labels = {
+        "pair": label("pair"),
+        "outcome_shown": Label("in"),
+        "cutters_shown": Label("cutters"),
+        "estimate_shown": Label("ratio"),
+        "from_shown": Label("from"),
+        "to_shown": Label("to"),
+        "verdict_shown": Label("verdict"),
+        "p_shown": Label("p, two-sided"),
+        "smallest_detectable": label("smallest_detectable"),
+        "cutters_to_settle": label("cutters_to_settle"),
+    }
+    frame = frame.replace({math.inf: math.nan, -math.inf: math.nan})
+    key = "contrasts" if at is analysis.main else f"contrasts-{analysis.at.index(at) + 1}"
+    level = trimmed(100 * comparison.level, 2)
+    methods = listed(list(dict.fromkeys(one.method for one in comparison.contrasts)), most=4)
+    how = sentence(
+        f"{methods}; ranges at {level} %; p stands beside the ratio and never instead of it, exact by permutation where that "
+        "can reach the level; what was found by looking carries no p"
+    )
+    return TableBlock(key, frame, f"Contrasts at {criterion_short(at.criterion, units)}", labels, texts, how=how)
+
+
+def _outcome(contrast: Contrast) -> str:
+    if contrast.outcome == "life":
+        return "life"
+    kind = "wear rate" if contrast.scale == "ratio" else "wear rate, difference"
+    return f"{kind}, {zone_name(contrast.zone)}" if contrast.zone else kind
+
+
+def _p(contrast: Contrast) -> str:
+    return "" if contrast.exploratory else p_text(contrast.p_value)
+
+
+def _figure(contrast: Contrast, value: float, units: str) -> str:
+    """A ratio, or a difference of rates with its unit; an open end is said."""
+    if math.isinf(value) or (contrast.scale == "ratio" and value == 0):
+        return "open"
+    if contrast.scale == "ratio":
+        return significant(value)
+    return quantity(value, f"land_per_{clock_kind(contrast.clock)}", units)
+
+
+def _beside(analysis: Analysis, comparison: Comparison) -> list[Block]:
+    texts = [fracture_sentence(comparison.fractures, comparison.by, analysis.units)]
+    left = comparison.left_out
+    if left:
+        by_reason: dict[str, list[str]] = {}
+        for cutter, why in left:
+            by_reason.setdefault(why, []).append(cutter)
+        parts = [f"{listed(names)} ({in_plain_words(why, analysis.units)})" for why, names in by_reason.items()]
+        texts.append(sentence(f"not in the comparison, or not in all of it: {listed(parts)}"))
+    return [Paragraph(tuple(texts), "Beside the verdict")]
+
+
+def groups_frame(comparison: Comparison) -> pd.DataFrame:
+    """Typical values of the groups, for the workings."""
+    return comparison.groups.reset_index(drop=True)
+
+

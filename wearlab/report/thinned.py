@@ -1,0 +1,39 @@
+"""Summaries of tables that are too long to draw or to carry: bands of curves by age, heads of long tables."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+BINS = 20
+
+
+def curve_band(points: pd.DataFrame) -> pd.DataFrame:
+    """Median and middle four fifths of many curves, by age.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        `zone`, `group`, `age`, `land`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a zone, group and twentieth of the range of ages: `age` (median of the points in it), `land` (median),
+        `low`, `high` (10 and 90 % points), `points`.
+    """
+    edges = np.linspace(0.0, float(points["age"].max()), BINS + 1)
+    bins = np.clip(np.searchsorted(edges, points["age"].to_numpy(float), side="left"), 1, BINS)
+    grouped = points.assign(bin=bins).groupby(["zone", "group", "bin"], sort=False)
+    made = grouped.agg(
+        age=("age", "median"),
+        land=("land", "median"),
+        low=("land", lambda land: land.quantile(0.1)),
+        high=("land", lambda land: land.quantile(0.9)),
+        points=("land", "size"),
+    )
+    order = {zone: at for at, zone in enumerate(dict.fromkeys(points["zone"]))}
+    made = made.reset_index().sort_values(
+        ["zone", "group", "bin"], key=lambda cells: cells.map(order) if cells.name == "zone" else cells, kind="stable"
+    )
+    return made.drop(columns="bin").reset_index(drop=True)

@@ -1,0 +1,262 @@
+"""A sentence for every verdict of a contrast, and what belongs beside it.
+
+The order is always: which group and how many times, the plausible range, the cutters on each side; and for a trial
+that cannot tell, what it could have shown and how many cutters would settle it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from wearlab.compare.contrast import Contrast
+from wearlab.compare.zone_shift import ZoneShift
+from wearlab.words.counting import agree, counted, grouped, in_words, sentence
+from wearlab.words.criteria import zone_words
+from wearlab.words.groups import cutters_of
+from wearlab.words.ratios import Turned, turned
+from wearlab.words.reasons import in_plain_words
+from wearlab.words.rounding import decimals_for, fixed, quantity, range_text, significant
+from wearlab.words.units import clock_kind, unit_of
+
+HEADLINES = {
+    "different": "A clear difference",
+    "small_but_real": "A real difference, but a small one",
+    "alike": "Alike for practical purposes",
+    "cannot_tell": "This trial cannot tell",
+    None: "No verdict",
+}
+"""The verdict in two or three words, by the code of the contrast."""
+
+
+def verdict_headline(contrast: Contrast) -> str:
+    """The verdict in two or three words."""
+    return HEADLINES[contrast.verdict]
+
+
+def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
+    """The verdict of a contrast in plain words.
+
+    Parameters
+    ----------
+    contrast : Contrast
+    by : str
+        Column that made the groups.
+    units : str
+        metric or inch.
+
+    Returns
+    -------
+    str
+        One to four sentences.
+    """
+    if contrast.verdict is None:
+        return _no_verdict(contrast, by, units)
+    write: dict[str, Callable[[Contrast, Turned, str, str], str]] = {
+        "different": _different,
+        "small_but_real": _small,
+        "alike": _alike,
+        "cannot_tell": _cannot_tell,
+    }
+    found = turned(contrast)
+    return write[contrast.verdict](
+        contrast, found, cutters_of(by, found.ahead, units), cutters_of(by, found.behind, units)
+    )
+
+
+def _where(contrast: Contrast) -> str:
+    """The zone, where the outcome belongs to one."""
+    return f" {zone_words(contrast.zone)}" if contrast.zone else ""
+
+
+def _different(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
+    about, likely = found.about(), found.plausible()
+    if contrast.outcome == "life":
+        return sentence(f"{ahead} lasted longer than {behind}: about {about} times as long (plausibly {likely} times)")
+    return sentence(
+        f"{ahead} wore faster than {behind}{_where(contrast)}: about {about} times as fast (plausibly {likely} times)"
+    )
+
+
+def _small(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
+    verb = "lasted longer" if contrast.outcome == "life" else f"wore faster{_where(contrast)}"
+    return sentence(
+        f"{ahead} {verb} than {behind}, but by little: about {found.about()} times (plausibly {found.plausible()} "
+        f"times), which is less than the {significant(found.margin)} times that this trial calls worth acting on"
+    )
+
+
+def _alike(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
+    verb = "last" if contrast.outcome == "life" else "wear"
+    return sentence(
+        f"for practical purposes {ahead} and {behind} {verb} alike{_where(contrast) if verb == 'wear' else ''}: if they "
+        f"differ, it is by less than the {significant(found.margin)} times that this trial calls worth acting on "
+        f"(best guess {found.about()} times, plausibly {found.plausible()})"
+    )
+
+
+def _cannot_tell(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
+    verb = "lasts longer" if contrast.outcome == "life" else f"wears faster{_where(contrast)}"
+    return " ".join(
+        [
+            sentence(f"this trial cannot tell which of {ahead} and {behind} {verb}"),
+            _both_ways(contrast, found, ahead, behind),
+            detectable_sentence(contrast),
+            settle_sentence(contrast),
+        ]
+    ).strip()
+
+
+def _both_ways(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
+    verb, how = ("last", "as long as") if contrast.outcome == "life" else ("wear", "as fast as")
+    low, high = found.low(), found.high()
+    ends = [f"up to {high} times {how} {behind}"] if high else []
+    ends += [f"{'only' if found.interval.low < 1 else 'at least'} {low} times"] if low else []
+    if not ends:
+        return sentence(f"how far apart they are stays open; the best guess is {found.about()} times")
+    return sentence(f"{ahead} might {verb} {', or '.join(ends)}; the best guess is {found.about()} times")
+
+
+def _no_verdict(contrast: Contrast, by: str, units: str) -> str:
+    why = in_plain_words(contrast.why_missing or "the reason was not recorded", units)
+    text = sentence(f"no verdict: {why}")
+    if contrast.scale == "difference" and math.isfinite(contrast.estimate):
+        return f"{text} {_difference(contrast, by, units)}"
+    if not math.isfinite(contrast.estimate) or min(contrast.n_a, contrast.n_b) < 1:
+        return text
+    found = turned(contrast)
+    ahead = cutters_of(by, found.ahead, units, found.n_ahead)
+    behind = cutters_of(by, found.behind, units, found.n_behind)
+    verb, how = ("lasted", "as long as") if contrast.outcome == "life" else ("wore", "as fast as")
+    range_words = "" if contrast.interval.unbounded == "both" else f" (plausibly {found.plausible()})"
+    return f"{text} " + sentence(
+        f"as a description only: the {in_words(found.n_ahead)} {ahead} {verb} {found.about()} times{range_words} "
+        f"{how} the {in_words(found.n_behind)} {behind}"
+    )
+
+
+def _difference(contrast: Contrast, by: str, units: str) -> str:
+    """A difference of rates, in the reader's unit."""
+    faster, slower = (contrast.a, contrast.b) if contrast.estimate > 0 else (contrast.b, contrast.a)
+    unit = unit_of(f"land_per_{clock_kind(contrast.clock)}", units)
+    interval = contrast.interval if contrast.estimate > 0 else contrast.interval.map(lambda x: -x)
+    shown = interval.map(lambda x: x * unit.factor)
+    estimate = abs(contrast.estimate) * unit.factor
+    decimals = decimals_for(estimate, shown.low, shown.high)
+    likely = "" if shown.unbounded == "both" else f" (plausibly {range_text(shown, decimals, (0.0,))})"
+    return sentence(
+        f"{cutters_of(by, faster, units)} wore faster than {cutters_of(by, slower, units)}{_where(contrast)}, by "
+        f"{fixed(estimate, decimals)} {unit.name}{likely}"
+    )
+
+
+def detectable_sentence(contrast: Contrast) -> str:
+    """What a trial of this size and scatter would usually have shown."""
+    ratio = contrast.smallest_detectable
+    cutters = _sides(contrast)
+    if not math.isfinite(ratio):
+        return sentence(
+            f"with {cutters} the scatter between cutters cannot be judged, so what this trial could have shown is not known"
+        )
+    return sentence(
+        f"with {cutters} and the scatter seen, a difference of {significant(ratio, 2 if ratio < 10 else 1)} times or more would "
+        "have shown in four trials out of five; a smaller one would often have been missed"
+    )
+
+
+def settle_sentence(contrast: Contrast) -> str:
+    """How many cutters a side would settle a difference of the margin."""
+    margin = significant(float(contrast.equivalence.get("margin") or 1.25))
+    if contrast.cutters_to_settle is None:
+        return sentence(f"how many cutters would settle a difference of {margin} times cannot be worked out from this trial")
+    return sentence(
+        f"to settle a difference of {margin} times, about {counted(contrast.cutters_to_settle, 'cutter')} on each side "
+        f"{agree(contrast.cutters_to_settle, 'is')} needed"
+    )
+
+
+def rests_on(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
+    """Cutters on each side, as the sentence that says what a verdict rests on.
+
+    The readings of one cutter are no independent witnesses, so the cutters are what counts.
+    """
+    parts = [
+        f"{grouped(n) if n else 'no'} {cutters_of(by, group, units, n)}"
+        for group, n in ((contrast.a, contrast.n_a), (contrast.b, contrast.n_b))
+    ]
+    return sentence(f"{parts[0]} and {parts[1]}; every cutter counts once, however often it was read")
+
+
+def _sides(contrast: Contrast) -> str:
+    if contrast.n_a == contrast.n_b:
+        return f"{counted(contrast.n_a, 'cutter')} on each side"
+    return f"{counted(contrast.n_a, 'cutter')} against {grouped(contrast.n_b)}"
+
+
+def typical_sentence(
+    ahead: tuple[str, float], behind: tuple[str, float], by: str, clock: str, units: str = "metric"
+) -> str:
+    """Typical lives of two groups side by side; empty where one cannot be had.
+
+    >>> typical_sentence(("side", 106.6), ("layered", 38.2), "strategy", "cutting_time_min")
+    'Half of the “side” cutters can be expected to last 107 min, half of the “layered” cutters 38.2 min.'
+    """
+    if not all(math.isfinite(life) for _, life in (ahead, behind)):
+        return ""
+    (first, long), (second, short) = (
+        (cutters_of(by, group, units), quantity(life, clock_kind(clock), units)) for group, life in (ahead, behind)
+    )
+    return sentence(f"half of the {first} can be expected to last {long}, half of the {second} {short}")
+
+
+def predicted_sentence(contrast: Contrast) -> str:
+    """The measured ratio beside the band that edge exposure gives; empty where no band can be had."""
+    band = contrast.predicted
+    if band is None or band.why_missing or contrast.scale != "ratio" or not math.isfinite(contrast.estimate):
+        return ""
+    flip = contrast.estimate < 1.0
+    low, high = (1.0 / band.high, 1.0 / band.low) if flip else (band.low, band.high)
+    limits = (
+        f"about {significant(low, 2)} times"
+        if significant(low, 2) == significant(high, 2)
+        else f"{significant(low, 2)} to {significant(high, 2)} times"
+    )
+    position = band.position
+    if flip:
+        position = {"above": "below", "below": "above"}.get(position, position)
+    ends = {
+        "inside": "the measured figure lies in that band",
+        "reaches": "the measured figure lies outside that band, but its plausible range reaches it",
+        "above": "the measured figure is larger: something else than contact, sliding and chip load is at work",
+        "below": "the measured figure is smaller: something else than contact, sliding and chip load is at work",
+    }
+    if position not in ends:
+        return ""
+    return sentence(
+        f"from the geometry of the cut alone, before any chip was made, {limits} would be expected"
+        f"{_where(contrast)}; {ends[position]}"
+    )
+
+
+def shift_sentence(shift: ZoneShift, by: str = "strategy", units: str = "metric") -> str:
+    """Whether wear sits elsewhere along the edge."""
+    first, second = shift.zones
+    age = quantity(shift.age, clock_kind(shift.clock), units)
+    a, b = cutters_of(by, shift.a, units), cutters_of(by, shift.b, units)
+    if shift.why_missing:
+        return sentence(f"whether wear moves along the edge cannot be judged: {in_plain_words(shift.why_missing, units)}")
+    if shift.scale == "difference":
+        shares = [f"{fixed(100 * value, 0)} %" for value in (shift.typical_a, shift.typical_b)]
+        limits = shift.interval.map(lambda x: 100 * x if shift.estimate > 0 else -100 * x)
+        where = "" if limits.unbounded else f" (plausibly {range_text(limits, 0, (0.0,))} points apart)"
+        return sentence(
+            f"at {age}, of the land in the {first} and {second} zones together, {shares[0]} sat in the {first} zone on {a} "
+            f"and {shares[1]} on {b}{where}"
+        )
+    decimals = decimals_for(shift.estimate, shift.interval.low, shift.interval.high)
+    typical = [significant(value, 2) for value in (shift.typical_a, shift.typical_b)]
+    return sentence(
+        f"at {age} the land in the {first} zone was {typical[0]} times that in the {second} zone on {a}, and {typical[1]} "
+        f"times on {b} (ratio of the two {fixed(shift.estimate, decimals)}, plausibly "
+        f"{range_text(shift.interval, decimals, (1.0,))})"
+    )
