@@ -177,7 +177,7 @@ def test_plunge_of_the_standing_example(pitch, rate, with_retracts, sliding, chi
     # m/min, as lift of half a depth gives.
     row = make(
         Plunge,
-        Feature(10, 8, 40_000 + 10, ends="closed"),
+        Feature(10, 8, 12_000 + 10, ends="closed"),
         pitch_mm=pitch,
         with_settings=Settings(RPM, 0.05, 0.05, lift_mm=4),
     )
@@ -190,7 +190,7 @@ def test_plunge_of_the_standing_example(pitch, rate, with_retracts, sliding, chi
 
 
 def test_plunge_zones_of_the_end_edge():
-    row = make(Plunge, Feature(10, 8, 40_010, ends="closed"), pitch_mm=2)
+    row = make(Plunge, Feature(10, 8, 4_010, ends="closed"), pitch_mm=2)
     zones = row.zone_exposure({"end": (4.6, 5), "corner": (0, 0.4)})
     # Mean over r 4.6 to 5: 4.03 m and 201 mm3/mm.
     assert zones.of("end")["sliding_m_cm3"] == pytest.approx(4.03, abs=0.02)

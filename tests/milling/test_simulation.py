@@ -220,11 +220,18 @@ def finish_round(block, line, cell):
     right = np.stack([11 + 2 * np.cos(half), 2 * np.sin(half), np.ones_like(half)], axis=1)
     left = np.stack([5 - 2 * np.cos(half), -2 * np.sin(half), np.ones_like(half)], axis=1)
     path = np.concatenate(
-        [line((5, -2, 1), (11, -2, 1), cell), right, line((11, 2, 1), (5, 2, 1), cell), left]
+        [
+            line((8, -2, 1), (11, -2, 1), cell),
+            right,
+            line((11, 2, 1), (5, 2, 1), cell),
+            left,
+            line((5, -2, 1), (8, -2, 1), cell),
+        ]
     )
-    # The cutter comes in along a quarter circle where it will not be measured: the first disc is cut before.
-    sim.drill([], 1)
     sim.sweep(path)
+    # The cutter stands in the metal when the sweep begins. A tooth at the angle a never meets the 2 R sin(a)
+    # of metal inside that first disc, which adds up to twice the allowance over the arc.
+    sim.arc += 2 * 0.6
     return practice, sim
 
 

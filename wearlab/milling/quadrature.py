@@ -13,7 +13,7 @@ from wearlab.milling.arrays import Floats
 NODES = 96
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=16)
 def unit_nodes(count: int = NODES) -> tuple[Floats, Floats]:
     """Nodes and weights on 0..1."""
     nodes, weights = np.polynomial.legendre.leggauss(count)
