@@ -16,7 +16,7 @@ from wearlab.compare.life_ratio import Ratio
 from wearlab.compare.outcomes import Outcome
 from wearlab.compare.predicted import PredictedBand, predict_ratio
 from wearlab.core.errors import Refusal
-from wearlab.core.interval import Interval
+from wearlab.core.interval import Interval, exp_or_inf
 from wearlab.stats.detectable import cutters_needed, smallest_ratio
 
 
@@ -57,24 +57,14 @@ def contrast_of(
     alpha = (1.0 - level) / pairs
     block = shares_blocks(table) if min(n_a, n_b) else ""
     if min(n_a, n_b) == 0:
-        unknown = Interval(-math.inf, math.inf, level, "none")
-        found = Ratio(
-            n_a,
-            n_b,
-            math.nan,
-            unknown,
-            unknown,
-            math.nan,
-            math.nan,
-            math.nan,
-            math.nan,
-            "none",
-            why_missing=f"no cutter of {a if n_a == 0 else b} has this outcome",
-        )
+        found = _nothing(n_a, n_b, f"no cutter of {a if n_a == 0 else b} has this outcome")
     elif min(n_a, n_b) == 1:
-        found = _described(table, outcome.name, a, level)
+        found = _described(table, outcome.name, a)
     else:
-        found = outcome.ratio(table, a, b, 1.0 - alpha, 1.0 - 2.0 * alpha, block, adjust)
+        try:
+            found = outcome.ratio(table, a, b, 1.0 - alpha, 1.0 - 2.0 * alpha, block, adjust)
+        except Refusal as refusal:  # of this pair alone: the other pairs still have their answer
+            found = _nothing(n_a, n_b, refusal.message())
     contrast = _record(outcome, a, b, found, notes + list(just.doubts), margin, level, refused, pairs)
     return replace(contrast, predicted=_band(contrast, table, limits)), just
 
@@ -88,26 +78,23 @@ def _band(contrast: Contrast, table: pd.DataFrame, limits: dict[str, tuple[float
     return replace(band, position=band.beside(contrast.estimate, contrast.interval))
 
 
-def _described(table: pd.DataFrame, outcome: str, a: str, level: float) -> Ratio:
+def _nothing(n_a: int, n_b: int, why: str) -> Ratio:
+    """A contrast of which nothing can be said, and why."""
+    nan, unknown = math.nan, Interval(-math.inf, math.inf, 0.95, "none")
+    return Ratio(n_a, n_b, nan, unknown, unknown, nan, nan, nan, nan, "none", why_missing=why)
+
+
+def _described(table: pd.DataFrame, outcome: str, a: str) -> Ratio:
     """One cutter on a side: a ratio of geometric means and nothing more."""
-    values = np.log(np.abs((table["low"] if outcome == "life" else table["rate"]).to_numpy(float)))
     in_a = (table["group"] == a).to_numpy()
-    unknown = Interval(-math.inf, math.inf, level, "none")
-    known = outcome != "life" or bool((table["status"] == "exact").all())
-    estimate = float(values[in_a].mean() - values[~in_a].mean()) if known else math.nan
-    return Ratio(
-        int(in_a.sum()),
-        int((~in_a).sum()),
-        estimate,
-        unknown,
-        unknown,
-        math.nan,
-        math.nan,
-        math.nan,
-        math.nan,
-        "description only",
-        why_missing="one cutter on a side: its scatter is not known",
-    )
+    why = "one cutter on a side: its scatter is not known"
+    found = replace(_nothing(int(in_a.sum()), int((~in_a).sum()), why), method="description only")
+    if outcome == "life" and not (table["status"] == "exact").all():
+        return found
+    values = table["life" if outcome == "life" else "rate"].to_numpy(float)
+    if (values <= 0).any():
+        return replace(found, log_ratio=float(values[in_a].mean() - values[~in_a].mean()), scale="difference")
+    return replace(found, log_ratio=float(np.log(values[in_a]).mean() - np.log(values[~in_a]).mean()))
 
 
 def _record(
@@ -135,13 +122,12 @@ def _record(
     )
     if not ratio and not why:
         verdict, why = None, "rates that are not above 0 have no ratio: no margin to judge the difference by"
-    reaches = math.isfinite(found.smallest_p) and found.smallest_p <= 1.0 - level
+    alpha = (1.0 - level) / pairs  # what is left for one contrast where several are made
+    reaches = math.isfinite(found.smallest_p) and found.smallest_p <= alpha
     detectable = cutters = None
     if ratio and math.isfinite(found.sigma) and found.sigma > 0 and min(found.n_a, found.n_b) > 1:
-        detectable, cutters = (
-            smallest_ratio(found.sigma, found.n_a, found.n_b, level),
-            _to_settle(found.sigma, margin, level),
-        )
+        detectable = smallest_ratio(found.sigma, found.n_a, found.n_b, 1.0 - alpha)
+        cutters = _to_settle(found.sigma, margin, 1.0 - alpha)
     return Contrast(
         a=a,
         b=b,
@@ -152,7 +138,7 @@ def _record(
         scale=found.scale,
         n_a=found.n_a,
         n_b=found.n_b,
-        estimate=math.exp(found.log_ratio) if ratio and math.isfinite(found.log_ratio) else found.log_ratio,
+        estimate=exp_or_inf(found.log_ratio) if ratio and math.isfinite(found.log_ratio) else found.log_ratio,
         interval=interval,
         inner=inner,
         p_value=found.p_exact if reaches else found.p_model,

@@ -6,6 +6,7 @@ its levels occur in both, cutters at other levels are left out of the comparison
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,8 @@ from wearlab.fit.factors import factor_columns, resolve
 
 SHARED = ("work_material", "cutter_material", "coating", "diameter_mm", "teeth", "cutting_speed_m_min", "coolant")
 """Conditions of which both groups must share the levels, unless they are compared themselves or adjusted for."""
+SAME = 1.01
+"""Numbers whose ratio is no larger are one level of a condition."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,18 @@ def _label(cell: object) -> str:
     return f"{cell:g}" if isinstance(cell, float) and cell == cell else "" if cell != cell else str(cell)
 
 
+def _levels(cells: pd.Series) -> pd.Series:
+    """Labels of a condition; numbers within 1 % are one level, as when one is typed and another worked out."""
+    if cells.dtype.kind not in "if":
+        return cells.map(_label)
+    label: dict[float, str] = {}
+    start = math.nan
+    for value in sorted(float(cell) for cell in cells.dropna().unique()):
+        start = start if value <= SAME * start else value
+        label[value] = _label(start)
+    return cells.map(lambda cell: label.get(float(cell), ""))
+
+
 def make_groups(facts: pd.DataFrame, by: str) -> Grouping:
     """Group cutters by a column.
 
@@ -119,7 +134,7 @@ def common_ground(
     for column in SHARED:
         if column == by or column in adjusted or column not in kept or kept[column].isna().all():
             continue
-        labels = kept[column].map(_label)
+        labels = _levels(kept[column])
         levels = [set(labels[kept["group"] == name]) for name in names]
         shared = set.intersection(*levels)
         if all(one == shared for one in levels):

@@ -82,7 +82,8 @@ def _lives(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -
 
 def _rates(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -> list[Outcome]:
     curves = wear_curves(trial)
-    rates = wear_rates(curves, clock, criterion.limit, trial.settings.break_in).to_frame()
+    break_in, statistic = trial.settings.break_in, criterion.statistic
+    rates = wear_rates(curves, clock, criterion.limit, break_in, statistic).to_frame()
     if rates.empty:
         return []
     rates = rates[(rates["measure"] == criterion.measure) & (rates["clock"] == clock)]
