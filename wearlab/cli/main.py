@@ -22,7 +22,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "life": ("life", "Tool lives at each criterion on each clock."),
     "fit": ("fit", "Fit a tool-life equation: Taylor's, or any factors."),
     "compare": ("compare", "Compare practices, or any other groups of cutters."),
+    "decide": ("decide", "What to run: cost, risk, when to change the cutter."),
     "report": ("report", "Write the whole answer as one HTML file."),
+    "card": ("card", "Write the one-page standard for the machine."),
 }
 """Commands in the order of the job, each with its module and its line of help."""
 

@@ -83,8 +83,8 @@ def _study(path: Path | None) -> Any:
 def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None) -> None:
     screen.say(
         f"Clock: {column}. Land in mm, mean over the flutes. Rate: mm per unit of the clock, after the first "
-        f"{100 * break_in:.0f} % of the age, up to {'the last reading' if limit is None else f'{limit:g} mm'}. Rapid: the "
-        "clock from which the curve is at least 1.5 times as steep."
+        f"{100 * break_in:.0f} % of the age, up to {'the last reading' if limit is None else f'{limit:g} mm'}. Rapid: "
+        "the clock from which the curve is at least 1.5 times as steep."
     )
     screen.say()
     if rates.empty:
