@@ -78,6 +78,7 @@ EVERY = [
     make(Finish, Feature(14, 8, 120), stock_wall_mm=0.3, stock_floor_mm=0.2),
     make(Finish, Feature(14, 8, 60, ends="closed"), stock_wall_mm=0.3, stock_floor_mm=0.2, wall_passes=2),
     make(Finish, STEP, stock_floor_mm=0.2),
+    make(Finish, ROUND_SLOT, stock_floor_mm=0.2),
 ]
 
 
@@ -447,6 +448,7 @@ POCKET = Feature(18, 8, 60, ends="closed")
         ),
         (make(Trochoidal, Feature(16, 8, 16, ends="closed")), "no longer than it is wide: a helix makes it"),
         (make(Finish, SLOT, stock_wall_mm=0.3), "does not enter the roughed slot of 9.4 mm"),
+        (make(Finish, ROUND_SLOT, PLAIN, stock_floor_mm=0.2), "starts with a plunge into its allowance"),
         (make(Finish, Feature(20, 8, 120, sides="open"), stock_wall_mm=0.3), "has no wall to finish"),
         (
             make(Side, STEP, Cutter(10, 4, flute_length_mm=6), steps=4),

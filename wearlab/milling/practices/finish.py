@@ -11,7 +11,15 @@ from wearlab.core.errors import ArgumentError
 from wearlab.milling.arrays import not_negative, positive
 from wearlab.milling.cut import Cut
 from wearlab.milling.practices.base import Practice
-from wearlab.milling.practices.common import arcs, cut_of, feed_rate, flank_pass, splits
+from wearlab.milling.practices.common import (
+    arcs,
+    cut_of,
+    feed_rate,
+    flank_pass,
+    plunge_entry,
+    splits,
+    start_in_solid,
+)
 from wearlab.milling.practices.passes import Constant, Pass
 
 
@@ -92,6 +100,10 @@ class Finish(Practice):
             found.append("a feature with open sides has no wall to finish")
         if self.stock_wall_mm / self.wall_passes > diameter:
             found.append("the allowance of a wall pass exceeds the cutter")
+        if self.feature.ends == "closed" and self.stock_floor_mm > 0:
+            found += start_in_solid(
+                self, "the floor of a feature with closed ends starts with a plunge into its allowance"
+            )
         return found
 
     def _deepest_mm(self) -> float:
@@ -112,17 +124,27 @@ class Finish(Practice):
         depth, length = self.stock_floor_mm, self.feature.length_mm
         if self.feature.ends == "open":
             return [flank_pass(self, "floor pass", 1, depth, width, length) for width in self._floor_widths()]
-        return [self._round_floor()]
+        if self._floor_as_wide_as_cutter():
+            travel = length - self.feature.width_mm
+            entry = plunge_entry(self, depth=depth, count=1)
+            return [
+                entry,
+                flank_pass(self, "floor pass", 1, depth, self.cutter.diameter_mm, travel, inside=True),
+            ]
+        return [self._wide_round_floor()]
 
-    def _round_floor(self) -> Pass:
-        """The floor of a slot with closed ends, by area: the cutter enters in the roughed slot and sweeps it
-        all.
+    def _floor_as_wide_as_cutter(self) -> bool:
+        width = self.feature.width_mm - 2 * self.stock_wall_mm
+        return math.isclose(width, self.cutter.diameter_mm, rel_tol=1e-9)
+
+    def _wide_round_floor(self) -> Pass:
+        """The floor of a pocket with round ends, by area: as if swept at the cutter's full width, which is
+        approximate (a path that overlaps itself engages less, its corners more).
         """
         inner = self.feature.roughed(self.stock_wall_mm, self.stock_floor_mm)
         width = self._floor_widths()[0]
-        return flank_pass(
-            self, "floor pass", 1, self.stock_floor_mm, width, inner.plan_mm2 / width, inside=True
-        )
+        length = inner.plan_mm2 / width
+        return flank_pass(self, "floor pass", 1, self.stock_floor_mm, width, length, inside=True)
 
     def _wall_passes(self) -> list[Pass]:
         step, depth = self.stock_wall_mm / self.wall_passes, self.feature.depth_mm
