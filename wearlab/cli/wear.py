@@ -114,8 +114,8 @@ def _print_study(judged: Any, rates: Any) -> None:
     )
     screen.say(f"Two readings of one land may differ by {1000 * judged.difference_mm:.2g} um through chance alone.")
     screen.say(
-        f"The gauge takes {100 * judged.share:.0f} % of the scatter in the study (under 10 % good, to 30 % conditional: "
-        f"AIAG, Measurement Systems Analysis), {judged.categories:.1f} distinct categories (at least 5)."
+        f"The gauge takes {100 * judged.share:.0f} % of the scatter in the study (under 10 % good, to 30 % conditional:"
+        f" AIAG, Measurement Systems Analysis), {judged.categories:.1f} distinct categories (at least 5)."
     )
     if not judged.operators_seen:
         screen.say("Two people or fewer took part: nothing can be said of people.")
