@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wearlab.logbook.cell_rules import check_cells
 from wearlab.logbook.cells import type_cells
+from wearlab.logbook.corrections import Correction, apply_corrections, say_corrections
 from wearlab.logbook.curves import lands_of, main_clock
 from wearlab.logbook.cutter_rules import check_cutters
 from wearlab.logbook.derive import check_given_twice
@@ -27,9 +29,16 @@ class Checked:
 
     draft: Draft
     looks: Looks
+    corrections: tuple[Correction, ...] = ()
 
 
-def check_sheet(sheet: Sheet, settings: TrialSettings, source: Source) -> Checked:
+def check_sheet(
+    sheet: Sheet,
+    settings: TrialSettings,
+    source: Source,
+    corrections: Sequence[Correction] = (),
+    corrections_file: str = "",
+) -> Checked:
     """Type the cells of a sheet and apply every rule.
 
     Parameters
@@ -39,8 +48,14 @@ def check_sheet(sheet: Sheet, settings: TrialSettings, source: Source) -> Checke
         For the shop's own header words and declared responses.
     source : Source
         How the file was read, for the notes.
+    corrections : sequence of Correction
+        Applied to the cells as typed before anything else.
+    corrections_file : str
+        Where the corrections stand, for messages.
     """
+    done = apply_corrections(sheet, corrections)
     draft = typed_draft(sheet, settings, source)
+    say_corrections(draft, corrections_file, done)
     if not draft.bad.all():
         check_cells(draft)
         check_rows(draft, settings.responses)
@@ -48,7 +63,7 @@ def check_sheet(sheet: Sheet, settings: TrialSettings, source: Source) -> Checke
         check_given_twice(draft, facts_of(draft, looks))
     looks = looks_of(draft)
     check_falls(draft, lands_of(draft, looks, main_clock(draft)))
-    return Checked(draft, looks)
+    return Checked(draft, looks, tuple(one for one, problem in done if not problem))
 
 
 def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
@@ -90,7 +105,7 @@ def _broken_lines(draft: Draft, sheet: Sheet) -> None:
     draft.broken_error(
         "too_many_cells",
         sheet.crowded,
-        lambda row: f"{sheet.crowded[row]} cells under {number_of(width, 'column name')}",
+        lambda row: f"{width + len(sheet.crowded[row])} cells under {number_of(width, 'column name')}",
         allowed=f"up to {number_of(width, 'cell')}",
         hint="A decimal comma, or a comma in a note? Put the cell in quotes",
     )

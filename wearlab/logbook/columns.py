@@ -86,8 +86,8 @@ class Column:
             return "text"
         kind = "a whole number" if self.kind == "integer" else "a number"
         unit = f" {self.unit}" if self.unit else ""
-        floor = f"{'above' if self.above else 'from'} {self.low:g}{unit}" if self.low is not None else ""
-        ceiling = f"up to {self.high:g}{unit}" if self.high is not None else ""
+        floor = f"{'above' if self.above else 'from'} {self.low:.10g}{unit}" if self.low is not None else ""
+        ceiling = f"up to {self.high:.10g}{unit}" if self.high is not None else ""
         return " ".join(part for part in (kind, floor, ceiling) if part)
 
 

@@ -94,6 +94,7 @@ class Blame:
     cutter: str | None = None
     each: bool = False
     at: tuple[int, int | None] = (0, None)
+    file: str = ""
 
     def count(self) -> int:
         """How many findings this makes."""
@@ -220,6 +221,19 @@ class Draft:
         self.error(code, rows, found, allowed=allowed, hint=hint, cutter="")
         self.broken[_rows(rows)] = True
 
+    def withdraw(self, code: str, rows: Iterable[int], found: str) -> None:
+        """Set rows aside because somebody took them out; nothing else is said of them."""
+        chosen = _rows(rows)
+        self.bad[chosen] = True
+        self.broken[chosen] = True
+        self.blames.append(Blame("note", code, chosen, found, each=True))
+
+    def file_error(
+        self, code: str, found: str, file: str, line: int | None, *, allowed: str = "", hint: str = ""
+    ) -> None:
+        """An error of a file that belongs to the log, such as its corrections."""
+        self.blames.append(Blame("error", code, _NONE, found, allowed, hint, "", "", at=(0, line), file=file))
+
     def header_error(
         self, code: str, found: str, part: int = 0, *, allowed: str = "", hint: str = "", column: str = ""
     ) -> None:
@@ -265,7 +279,7 @@ class Draft:
         if any(blame.code == "missing_column" for blame in self.blames):
             reasons = {row: ["missing_column"] for row in reasons}
         for blame in self.blames:
-            if blame.severity == "error":
+            if blame.severity == "error" or blame.code == "row_withdrawn":
                 for row in blame.rows:
                     codes = reasons[int(row)]
                     if blame.code not in codes:
@@ -309,7 +323,7 @@ class Draft:
         part, line = blame.at
         lines: tuple[int, ...] = ()
         if first < 0:
-            file = self.parts[part].sheet.file
+            file = blame.file or self.parts[part].sheet.file
             column = self.parts[part].word(blame.column)
         else:
             file, column = self.file_of(first), self.header_word(first, blame.column)

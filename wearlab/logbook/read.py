@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
-import pandas as pd
-
 from wearlab.logbook.check import Checked, check_sheet
+from wearlab.logbook.corrections import Correction, corrections_beside, read_corrections
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.files import Source, read_source
 from wearlab.logbook.findings import listed
+from wearlab.logbook.quarantine import quarantine_of
 from wearlab.logbook.settings import TrialSettings, settings_beside
 from wearlab.logbook.table import split_table
 from wearlab.logbook.tables import tables_of
 from wearlab.logbook.trial import Counts, Trial
 
 
-def read_log(path: str | Path, settings: TrialSettings | None = None) -> Trial:
+def read_log(
+    path: str | Path, settings: TrialSettings | None = None, *, corrections: Sequence[Correction] | None = None
+) -> Trial:
     """Read and check one log.
 
     Parameters
@@ -25,6 +28,8 @@ def read_log(path: str | Path, settings: TrialSettings | None = None) -> Trial:
         A flat CSV in the columns of the dictionary.
     settings : TrialSettings, optional
         In place of the trial file beside the log.
+    corrections : sequence of Correction, optional
+        In place of the corrections file beside the log (NAME.corrections.csv, else corrections.csv).
 
     Raises
     ------
@@ -43,7 +48,11 @@ def read_log(path: str | Path, settings: TrialSettings | None = None) -> Trial:
     settings = settings_beside(path) if settings is None else settings
     sheet = split_table(text, settings.columns, str(path), source.name, settings.responses)
     source = Source(source.name, source.sha256, source.size, source.encoding, sheet.delimiter)
-    return _trial(path.stem, check_sheet(sheet, settings, source), (source,), settings)
+    beside = corrections_beside(path) if corrections is None else None
+    if beside is not None:
+        corrections = read_corrections(beside)
+    file = beside.name if beside is not None else ""
+    return _trial(path.stem, check_sheet(sheet, settings, source, corrections or (), file), (source,), settings)
 
 
 def _trial(name: str, checked: Checked, sources: tuple[Source, ...], settings: TrialSettings) -> Trial:
@@ -60,7 +69,7 @@ def _trial(name: str, checked: Checked, sources: tuple[Source, ...], settings: T
         name=names[0] if names else name,
         sources=sources,
         settings=settings,
-        counts=Counts(draft.size, draft.size - aside, aside, dict(skipped)),
+        counts=Counts(draft.size, draft.size - aside, aside, dict(skipped), len(checked.corrections)),
         cutters=tables.cutters,
         conditions=tables.conditions,
         runs=tables.runs,
@@ -69,6 +78,7 @@ def _trial(name: str, checked: Checked, sources: tuple[Source, ...], settings: T
         responses=tables.responses,
         findings=draft.findings(),
         quarantine=quarantine_of(draft),
+        corrections=checked.corrections,
     )
 
 
@@ -84,22 +94,3 @@ def _trial_names(draft: Draft) -> list[str]:
             hint="They were read as one; use --only trial=NAME to keep them apart",
         )
     return names
-
-
-def quarantine_of(draft: Draft) -> pd.DataFrame:
-    """Rows set aside, as typed, so that they can be corrected and read back."""
-    sheet = draft.parts[0].sheet
-    reasons = draft.why()
-    header = _told_apart(sheet.header)
-    rows = [[draft.line_of(row), *sheet.typed_row(row), "; ".join(why)] for row, why in reasons.items()]
-    return pd.DataFrame(rows, columns=pd.Index(["line", *header, "why"], dtype=object))
-
-
-def _told_apart(header: list[str]) -> list[str]:
-    """Header words; one that stands twice is told apart by its number."""
-    seen: dict[str, int] = {}
-    words = []
-    for word in header:
-        seen[word] = seen.get(word, 0) + 1
-        words.append(word if seen[word] == 1 else f"{word}#{seen[word]}")
-    return words

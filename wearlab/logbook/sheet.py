@@ -96,8 +96,8 @@ class Sheet:
         File line of each row.
     skipped : dict of str to list of int
         Lines that are no reading, by kind.
-    crowded : dict of int to int
-        Rows with more cells than the header, and how many they have.
+    crowded : dict of int to list of str
+        Rows with more cells than the header, and the cells beyond it.
     unclosed : list of int
         Rows on which a quote opens and never closes.
     """
@@ -109,7 +109,7 @@ class Sheet:
     lines: Ints
     delimiter: str = ""
     skipped: dict[str, list[int]] = field(default_factory=dict)
-    crowded: dict[int, int] = field(default_factory=dict)
+    crowded: dict[int, list[str]] = field(default_factory=dict)
     unclosed: list[int] = field(default_factory=list)
 
     @property

@@ -195,7 +195,7 @@ class _Sorter:
         self.rows: list[list[str]] = []
         self.lines: list[int] = []
         self.skipped: dict[str, list[int]] = {}
-        self.crowded: dict[int, int] = {}
+        self.crowded: dict[int, list[str]] = {}
 
     def skip(self, kind: str, line: int) -> None:
         """Count a line that is no reading."""
@@ -211,7 +211,7 @@ class _Sorter:
         width = len(self.keys)
         if len(stripped) > width:
             if any(stripped[width:]):
-                self.crowded[len(self.rows)] = len(stripped)
+                self.crowded[len(self.rows)] = stripped[width:]
             del stripped[width:]
         elif len(stripped) < width:
             stripped += [""] * (width - len(stripped))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from wearlab.logbook.columns import CLOCKS
+from wearlab.logbook.corrections import Correction
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import Findings
 from wearlab.logbook.settings import TrialSettings
@@ -15,12 +16,13 @@ from wearlab.logbook.settings import TrialSettings
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Rows read = rows used + rows set aside, always; skipped lines are no readings and are counted by kind."""
+    """Rows read = rows used + rows set aside, always; skipped lines are no readings, counted by kind."""
 
     rows_read: int
     rows_used: int
     rows_set_aside: int
     lines_skipped: Mapping[str, int] = field(default_factory=dict)
+    corrections: int = 0
 
 
 @dataclass(frozen=True, repr=False)
@@ -48,7 +50,9 @@ class Trial:
     findings : Findings
         A sequence of Finding: errors, warnings, notes, in this order, each by line.
     quarantine : pandas.DataFrame
-        Rows set aside, as typed, with `line` and `why`.
+        Rows set aside, as typed, with `file`, `line` and `why`.
+    corrections : tuple of Correction
+        Corrections that were applied to the log as typed.
     """
 
     name: str
@@ -63,6 +67,7 @@ class Trial:
     responses: pd.DataFrame
     findings: Findings
     quarantine: pd.DataFrame
+    corrections: tuple[Correction, ...] = ()
 
     def facts(self) -> pd.DataFrame:
         """One row a cutter with all that is known of it: cutter, run and condition side by side."""

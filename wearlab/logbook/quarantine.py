@@ -1,0 +1,143 @@
+"""Rows that were set aside: a file that can be corrected and read back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from wearlab.core.errors import FileProblem
+from wearlab.core.tables import nearest
+from wearlab.logbook.corrections import Correction, read_cells
+from wearlab.logbook.draft import Draft
+from wearlab.logbook.listing import line_ranges
+from wearlab.logbook.safety import csv_text
+
+if TYPE_CHECKING:
+    from wearlab.logbook.trial import Trial
+
+OWN_COLUMNS = ("file", "line", "why", "what", "more_cells")
+"""Columns of a quarantine file that are not the log's."""
+
+
+def quarantine_of(draft: Draft) -> pd.DataFrame:
+    """Rows set aside, as typed: `file`, `line`, the cells under their header words, and the codes that say `why`."""
+    reasons = draft.why()
+    header = list(dict.fromkeys(word for part in draft.parts for word in told_apart(part.sheet.header)))
+    rows = []
+    for row, codes in reasons.items():
+        part = draft.part_of(row)
+        cells = dict(zip(told_apart(part.sheet.header), part.sheet.typed_row(row - part.start), strict=True))
+        rows.append([part.sheet.file, draft.line_of(row), *(cells.get(word, "") for word in header), "; ".join(codes)])
+    names = ["file", "line", *(_own(word) for word in header), "why"]
+    table = pd.DataFrame(rows, columns=pd.Index(names, dtype=object))
+    more = [_more_cells(draft, row) for row in reasons]
+    if any(more):
+        table.insert(len(names) - 1, "more_cells", pd.Series(more, dtype=object))
+    return table
+
+
+def _more_cells(draft: Draft, row: int) -> str:
+    """Cells beyond the header, so that nothing of a crowded row is lost."""
+    part = draft.part_of(row)
+    return " | ".join(part.sheet.crowded.get(row - part.start, []))
+
+
+def told_apart(header: list[str]) -> list[str]:
+    """Header words; one that stands twice is told apart by its number.
+
+    >>> told_apart(["cutter", "value", "value"])
+    ['cutter', 'value', 'value#2']
+    """
+    seen: dict[str, int] = {}
+    words = []
+    for word in header:
+        seen[word] = seen.get(word, 0) + 1
+        words.append(word if seen[word] == 1 else f"{word}#{seen[word]}")
+    return words
+
+
+def _own(word: str) -> str:
+    """A log's own column that is called like one of ours is told apart."""
+    return f"{word} (log)" if word in OWN_COLUMNS else word
+
+
+def quarantine_text(trial: Trial) -> str:
+    """The rows that were set aside as CSV: correct the cells and read the file back with the log.
+
+    The last columns say why (the codes) and what is wrong (the sentences). See `corrections_from`.
+    """
+    sentences: dict[tuple[str, int], list[str]] = {}
+    for finding in trial.findings:
+        if finding.severity == "error":
+            text = finding.found + (f"; allowed: {finding.allowed}" if finding.allowed else "")
+            for line in finding.lines:
+                sentences.setdefault((finding.file, line), []).append(text)
+    table = trial.quarantine
+    rows = [
+        [*cells, " | ".join(sentences.get((cells[0], cells[1]), []))]
+        for cells in table.itertuples(index=False, name=None)
+    ]
+    return csv_text([*table.columns, "what"], rows)
+
+
+def corrections_from(path: str | Path, trial: Trial, initials: str = "", date: str = "") -> list[Correction]:
+    """What somebody changed in a quarantine file, as corrections of the log.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The corrected quarantine file; rows that are still as they were, or were taken out, stay set aside.
+    trial : Trial
+        The log as it was read when the file was written.
+    initials, date : str
+        Who corrected it, and when (ISO 8601).
+
+    Raises
+    ------
+    FileProblem
+        The file is no quarantine file of this log.
+    """
+    path = Path(path)
+    header, rows = read_cells(path)
+    words = [word for word in trial.quarantine.columns if word not in OWN_COLUMNS]
+    if "line" not in header or not set(words) & set(header):
+        raise FileProblem(
+            "not a file of rows that were set aside",
+            where=str(path),
+            allowed="the columns line, the log's own, and why",
+            hint=nearest("line", header),
+        )
+    old = {(row["file"], str(row["line"])): row for row in _records(trial)}
+    strange = sorted({int(cells["line"]) for _, cells in rows if cells["line"].isdigit() and _key(cells, old) is None})
+    if strange:
+        raise FileProblem(
+            f"line {line_ranges(strange)} of the log was not set aside",
+            where=str(path),
+            allowed="rows that were set aside from this log",
+            hint="was the log changed in the meantime? Check it again",
+        )
+    found = []
+    for _, cells in rows:
+        key = _key(cells, old)
+        if key is None:
+            continue
+        for word in words:
+            if word in cells and cells[word] != old[key][word]:
+                reason = f"corrected in {path.name}"
+                found.append(Correction(int(key[1]), word, old[key][word], cells[word], reason, initials, date, key[0]))
+    return found
+
+
+def _records(trial: Trial) -> list[dict[str, str]]:
+    names = [str(name) for name in trial.quarantine.columns]
+    return [
+        dict(zip(names, map(str, cells), strict=True)) for cells in trial.quarantine.itertuples(index=False, name=None)
+    ]
+
+
+def _key(cells: dict[str, str], old: dict[tuple[str, str], dict[str, str]]) -> tuple[str, str] | None:
+    """The row of the log that a row of the file belongs to."""
+    candidates = [key for key in old if key[1] == cells["line"] and cells.get("file", key[0]) in ("", key[0])]
+    return candidates[0] if len(candidates) == 1 else None
