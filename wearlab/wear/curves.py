@@ -75,44 +75,49 @@ def wear_curves(trial: Trial) -> WearCurves:
 def _average_repeats(readings: pd.DataFrame) -> pd.DataFrame:
     keys = [*KEYS, "flute"]
     grouped = readings.groupby(keys, sort=False, dropna=False)
-    table = grouped.agg(
-        **{name: (name, "first") for name in CLOCKS},
-        value_mm=("value_mm", "mean"),
-        repeats=("value_mm", "size"),
-        sd_mm=("value_mm", "std"),
-    ).reset_index()
-    return _in_order(table, [*KEYS, "flute"])
+    values = grouped["value_mm"]
+    table = _clocks(grouped).assign(value_mm=values.mean(), repeats=values.size(), sd_mm=values.std())
+    return _in_order(table.reset_index(), keys)
 
 
 def _over_flutes(by_flute: pd.DataFrame) -> pd.DataFrame:
-    single = by_flute["flute"].str.fullmatch(r"\d+")
-    unstated = by_flute["flute"] == ""
-    parts = [
-        _summary(by_flute[single], "mean", "max").assign(
-            flutes=by_flute[single].groupby(KEYS, sort=False)["flute"].nunique()
-        ),
-        _stated(by_flute),
-        _summary(by_flute[unstated], "mean", "mean").assign(flutes=0),
-    ]
-    table = pd.concat([part for part in parts if len(part)]) if any(len(part) for part in parts) else parts[-1]
+    kinds = (
+        (by_flute["flute"].str.fullmatch(r"\d+").astype(bool), _of_flutes),
+        (by_flute["flute"].isin(["mean", "worst"]), _stated),
+        (by_flute["flute"] == "", _of_edge),
+    )
+    parts = [summary(by_flute[rows]) for rows, summary in kinds if rows.any()] or [_of_edge(by_flute)]
+    table = pd.concat(parts)
     table = table[~table.index.duplicated(keep="first")].reset_index()
     return _in_order(table, KEYS)
 
 
-def _summary(rows: pd.DataFrame, mean: str, worst: str) -> pd.DataFrame:
-    clocks: dict[str, Any] = {name: (name, "first") for name in CLOCKS}
-    return rows.groupby(KEYS, sort=False).agg(**clocks, mean_mm=("value_mm", mean), worst_mm=("value_mm", worst))
-
-
-def _stated(by_flute: pd.DataFrame) -> pd.DataFrame:
-    """Rows in which somebody wrote down a mean or a worst flute without the single ones."""
-    rows = by_flute[by_flute["flute"].isin(["mean", "worst"])]
-    table = _summary(rows, "first", "first").assign(flutes=0)
-    values = rows.set_index(KEYS)["value_mm"]
-    for statistic in ("mean", "worst"):
-        own = values[(rows["flute"] == statistic).to_numpy()]
-        table[f"{statistic}_mm"] = own.reindex(table.index)
+def _clocks(grouped: Any) -> pd.DataFrame:
+    """Clocks of each look; all rows of a look agree."""
+    table: pd.DataFrame = grouped[list(CLOCKS)].first()
     return table
+
+
+def _of_flutes(rows: pd.DataFrame) -> pd.DataFrame:
+    """Looks at which single flutes were read."""
+    grouped = rows.groupby(KEYS, sort=False)
+    values = grouped["value_mm"]
+    return _clocks(grouped).assign(mean_mm=values.mean(), worst_mm=values.max(), flutes=grouped["flute"].nunique())
+
+
+def _of_edge(rows: pd.DataFrame) -> pd.DataFrame:
+    """Looks at the edge as a whole."""
+    grouped = rows.groupby(KEYS, sort=False)
+    values = grouped["value_mm"].mean()
+    return _clocks(grouped).assign(mean_mm=values, worst_mm=values, flutes=0)
+
+
+def _stated(rows: pd.DataFrame) -> pd.DataFrame:
+    """Looks at which somebody wrote down a mean or a worst flute without the single ones."""
+    table = _clocks(rows.groupby(KEYS, sort=False))
+    values = rows.set_index(KEYS)["value_mm"]
+    own = {name: values[(rows["flute"] == name).to_numpy()].reindex(table.index) for name in ("mean", "worst")}
+    return table.assign(mean_mm=own["mean"], worst_mm=own["worst"], flutes=0)
 
 
 def _in_order(table: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
