@@ -1,0 +1,245 @@
+"""Cost of every practice as a function of plausible lives: the lives are fitted once, the money is worked out on draws.
+
+Cutters of one role are fitted together, one level a practice and one scatter for all: with few cutters a pooled scatter
+is what makes the stated chances true.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from wearlab.core.errors import Refusal
+from wearlab.decide.age_replacement import age_law, best_age
+from wearlab.decide.change_interval import ChangeInterval, change_interval, costs_of_change, tame
+from wearlab.decide.cost import ITEMS, Operation, cost_items
+from wearlab.decide.posterior import draw_coefficients
+from wearlab.decide.practices import Member, Practice
+from wearlab.decide.shop import ShopCosts
+from wearlab.stats.censored import LifeRegression, fit_lives
+from wearlab.stats.lives import Lives
+
+WEIGHT = 0.5
+"""Fractures that the fracture rate of all practices together counts for beside a practice's own."""
+
+
+@dataclass(frozen=True)
+class LifeDraws:
+    """Plausible lives of one member: location and sigma of lognormal ln life, and fractures a unit of the clock."""
+
+    location: np.ndarray
+    sigma: np.ndarray
+    fracture_rate: np.ndarray
+    centre: float
+    scatter: float
+    fracture_centre: float
+
+
+@dataclass(frozen=True)
+class CostModel:
+    """One practice, ready to be priced.
+
+    Attributes
+    ----------
+    practice : Practice
+    draws : tuple of LifeDraws
+        One a member.
+    intervals : tuple of ChangeInterval
+        One a member.
+    """
+
+    practice: Practice
+    draws: tuple[LifeDraws, ...]
+    intervals: tuple[ChangeInterval, ...]
+
+    def items(self, shop: ShopCosts) -> dict[str, Any]:
+        """Draws of money a part by item, cutters changed at their intervals."""
+        operations = [
+            operation_at(member, age_used(member, interval), draw.location, draw.sigma, draw.fracture_rate)
+            for member, draw, interval in zip(self.practice.members, self.draws, self.intervals, strict=True)
+        ]
+        items = cost_items(operations, shop)
+        if self.practice.drilled:
+            items["drill"] = shop.figure("drill")
+        return items
+
+    def costs(self, shop: ShopCosts) -> np.ndarray:
+        """Draws of money a part."""
+        items = self.items(shop)
+        size = len(self.draws[0].location)
+        return np.asarray(sum(np.broadcast_to(items[name], size) for name in ITEMS), dtype=float)
+
+    def central_cost(
+        self, shop: ShopCosts, *, life: float = 1.0, price: float = 1.0, minutes: float = 1.0
+    ) -> float:
+        """Money a part at the fitted lives, the change intervals being made best again.
+
+        `life`, `price` and `minutes` multiply the lives, the edges' prices and the machine minutes a part.
+        """
+        lost = shop.figure("failure") + shop.figure("scrap")
+        operations = []
+        for member, draw in zip(self.practice.members, self.draws, strict=True):
+            edge = member.edge_cost * price
+            centre = draw.centre + math.log(life)
+            planned, failed = costs_of_change(
+                edge, shop.figure("change_min"), shop.figure("machine_per_min"), lost
+            )
+            age = best_age("lognormal", centre, draw.scatter, planned, failed).age
+            one = operation_at(member, age, centre, draw.scatter, draw.fracture_centre)
+            operations.append(
+                replace(
+                    one, edge_cost=edge, cutting_min=one.cutting_min * minutes, other_min=one.other_min * minutes
+                )
+            )
+        items = cost_items(operations, shop)
+        drill = shop.figure("drill") if self.practice.drilled else 0.0
+        return float(sum(items[name] for name in ITEMS)) + drill
+
+    def cutter_scatter(self, shop: ShopCosts) -> float:
+        """Standard deviation of the cost a part that one further cutter of each member points to."""
+        step = 0.05
+        slopes = [
+            self._shifted(shop, position, step) - self._shifted(shop, position, -step)
+            for position in range(len(self.draws))
+        ]
+        parts = [
+            slope / (2 * step) * draw.scatter for slope, draw in zip(slopes, self.draws, strict=True)
+        ]
+        return math.sqrt(sum(part**2 for part in parts))
+
+    def _shifted(self, shop: ShopCosts, position: int, step: float) -> float:
+        """Cost at the fitted lives when one member's ln life is moved, intervals held."""
+        operations = []
+        for at, (member, draw, interval) in enumerate(
+            zip(self.practice.members, self.draws, self.intervals, strict=True)
+        ):
+            centre = draw.centre + (step if at == position else 0.0)
+            age = age_used(member, interval)
+            operations.append(operation_at(member, age, centre, draw.scatter, draw.fracture_centre))
+        items = cost_items(operations, shop)
+        return float(sum(np.asarray(items[name]) for name in ITEMS))
+
+
+def age_used(member: Member, interval: ChangeInterval) -> float:
+    """Age of the planned change: whole parts where there are any, else the interval as it is."""
+    return interval.parts * member.clock_per_part if interval.parts else interval.interval
+
+
+def operation_at(member: Member, age: float, location: Any, sigma: Any, fracture_rate: Any) -> Operation:
+    """The work of one member when it is changed at an age or when it fails; arrays of draws give arrays.
+
+    Fractures come on top at a rate that does not depend on age, each with an edge and a change of its own.
+    """
+    law = age_law("lognormal")
+    if math.isinf(age):
+        use, failing = law.mean_life(location, sigma), 1.0
+    else:
+        use, failing = law.mean_use(age, location, sigma), 1.0 - law.survival(age, location, sigma)
+    each = member.clock_per_part
+    return Operation(
+        member.role, member.cutting_min, member.other_min, member.edge_cost,
+        each * (1.0 / use + fracture_rate), each * (failing / use + fracture_rate),
+    )  # fmt: skip
+
+
+def cost_models(
+    practices: tuple[Practice, ...], shop: ShopCosts, clock: str, *, rule: str, reliability: float, confidence: float,
+    draws: int, rng: np.random.Generator,
+) -> tuple[list[CostModel], list[tuple[str, str]]]:  # fmt: skip
+    """Fit the lives of every role and make each practice ready to be priced.
+
+    Returns
+    -------
+    models : list of CostModel
+    without : list of (str, str)
+        Practices that cannot be priced, and why.
+    """
+    without = [(one.group, why) for one in practices if (why := _why_not(one))]
+    usable = [one for one in practices if one.group not in dict(without)]
+    if not usable:
+        reasons = "; ".join(f"{group}: {why}" for group, why in without)
+        raise Refusal(f"no practice can be priced ({reasons})", where="decision")
+    pieces: dict[tuple[str, str], tuple[LifeDraws, ChangeInterval]] = {}
+    for role in dict.fromkeys(member.role for one in usable for member in one.members):
+        pieces |= _role(
+            [(one.group, member) for one in usable for member in one.members if member.role == role],
+            shop, clock, rule, reliability, confidence, draws, rng,
+        )  # fmt: skip
+    models = []
+    for one in usable:
+        own = [pieces[one.group, member.role] for member in one.members]
+        models.append(CostModel(one, tuple(piece[0] for piece in own), tuple(piece[1] for piece in own)))
+    return models, without
+
+
+def _why_not(practice: Practice) -> str:
+    for member in practice.members:
+        if member.failures == 0:
+            who = f"the {member.role} cutters" if member.role else "its cutters"
+            return f"none of {who} reached {member.criterion}, so how long they last is not known"
+    return ""
+
+
+def _role(
+    members: list[tuple[str, Member]], shop: ShopCosts, clock: str, rule: str, reliability: float, confidence: float,
+    draws: int, rng: np.random.Generator,
+) -> dict[tuple[str, str], tuple[LifeDraws, ChangeInterval]]:  # fmt: skip
+    """Lives and intervals of one role over all practices."""
+    groups = [group for group, _ in members]
+    index = [at for at, (_, member) in enumerate(members) for _ in range(len(member.lives))]
+    X = np.eye(len(members))[index]
+    low = np.concatenate([member.lives["low"].to_numpy(float) for _, member in members])
+    high = np.concatenate([member.lives["high"].to_numpy(float) for _, member in members])
+    lives = Lives(low, high)
+    fit = fit_lives(X, lives, "lognormal", groups)
+    beta, sigma = draw_coefficients(fit, draws, rng)
+    rates, centres = _fracture_rates([member for _, member in members], len(sigma), rng)
+    made = {}
+    for at, (group, member) in enumerate(members):
+        location, scatter = tame(beta[:, at], sigma, float(fit.beta[at]), _corrected(fit))
+        lost = shop.figure("failure") + shop.figure("scrap")
+        planned, failed = costs_of_change(
+            member.edge_cost, shop.figure("change_min"), shop.figure("machine_per_min"), lost
+        )
+        interval = change_interval(
+            X, lives, np.eye(len(members))[at], planned, failed, clock=clock, clock_per_part=member.clock_per_part,
+            rule=rule, reliability=reliability, confidence=confidence, draws=min(draws, 2000), rng=rng,
+        )  # fmt: skip
+        own = LifeDraws(location, scatter, rates[at], float(fit.beta[at]), _corrected(fit), centres[at])
+        # What another practice's cutters ran is no test of this one.
+        made[group, member.role] = (own, replace(interval, longest_run=member.longest))
+    return made
+
+
+def _corrected(fit: LifeRegression) -> float:
+    """Scatter of ln life with the divisor that few failures need."""
+    return fit.sigma * math.sqrt(fit.failures / max(fit.df, 1))
+
+
+def fracture_centres(members: list[Member]) -> list[float]:
+    """Fractures a unit of the clock: a practice's own count, leaning on that of all by `WEIGHT`.
+
+    Where nothing broke anywhere the rate is 0: how high it may still be is said, not priced.
+    """
+    return [shape / exposure if exposure > 0 else 0.0 for shape, exposure in _fracture_shapes(members)]
+
+
+def _fracture_rates(members: list[Member], size: int, rng: np.random.Generator) -> tuple[list[Any], list[float]]:
+    """Draws of the fracture rates, and their centres."""
+    drawn = [
+        rng.gamma(shape, 1.0 / exposure, size) if exposure > 0 else np.zeros(size)
+        for shape, exposure in _fracture_shapes(members)
+    ]
+    return drawn, fracture_centres(members)
+
+
+def _fracture_shapes(members: list[Member]) -> list[tuple[float, float]]:
+    """Gamma shape and rate of each member's fracture rate; rate 0 where nothing is priced."""
+    total, broken = math.fsum(member.exposure for member in members), sum(member.fractures for member in members)
+    if not broken or not total > 0:
+        return [(0.0, 0.0) for _ in members]
+    behind = WEIGHT * total / broken
+    return [(member.fractures + WEIGHT, member.exposure + behind) for member in members]
