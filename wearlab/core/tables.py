@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
@@ -67,3 +67,8 @@ def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         dict(zip(names, (plain(cell) for cell in row), strict=True)) for row in frame.itertuples(index=False, name=None)
     ]
+
+
+def each_row(frame: pd.DataFrame) -> Iterator[Any]:
+    """Rows of a table as named tuples, typed as whatever their columns hold."""
+    yield from frame.itertuples()

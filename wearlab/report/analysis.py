@@ -20,7 +20,13 @@ from wearlab.life.lives import ToolLives, tool_lives, trial_criteria
 from wearlab.logbook.columns import CLOCK_NAMES
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
-from wearlab.published.lookup import PublishedComparison, PublishedValue, compare_with_published, exponents_for, published
+from wearlab.published.lookup import (
+    PublishedComparison,
+    PublishedValue,
+    compare_with_published,
+    exponents_for,
+    published,
+)
 from wearlab.wear.curves import WearCurves, wear_curves
 from wearlab.wear.rate import WearRates, wear_rates
 from wearlab.words.units import check_units
@@ -61,13 +67,17 @@ class PublishedCheck:
 
 @dataclass(frozen=True, slots=True)
 class AtCriterion:
-    """What follows from one criterion: each a result, or the refusal that stands in its place."""
+    """What follows from one criterion: each a result, or the refusal that stands in its place.
+
+    `parts` holds the groups' typical lives in parts, where the log counts parts beside another clock.
+    """
 
     criterion: Criterion
     lives: ToolLives | WearlabError
     fit: ToolLifeFit | WearlabError
     parameters: tuple[Parameter, ...]
     comparison: Comparison | WearlabError
+    parts: pd.DataFrame | None = None
 
 
 @dataclass(frozen=True, repr=False)
@@ -187,6 +197,7 @@ def analyse(
     column = _clock(trial, clock)
     curves = wear_curves(chosen_trial)
     at = tuple(_at(chosen_trial, one, column, by, standard, level, margin, bool(criteria)) for one in wanted)
+    at = (_with_parts(chosen_trial, at[0], column, level, margin), *at[1:])
     limit = wanted[0].limit if wanted[0].measure in ("VB", "VBmax") else None
     return Analysis(
         trial=chosen_trial,
@@ -285,6 +296,18 @@ def _at(
     except Refusal as reason:
         comparison = reason
     return AtCriterion(criterion, lives, fit, made, comparison)
+
+
+def _with_parts(trial: Trial, at: AtCriterion, clock: str, level: float, margin: float) -> AtCriterion:
+    """The same with typical lives in parts, which is what a shop counts in."""
+    done = at.comparison
+    if isinstance(done, WearlabError) or clock == "parts" or "parts" not in trial.clocks():
+        return at
+    by = done.by
+    found = _or_reason(
+        lambda: compare(trial, at.criterion, "parts", by=by, outcomes=["life"], margin=margin, level=level)
+    )
+    return at if isinstance(found, WearlabError) else replace(at, parts=found.groups)
 
 
 def _checks(trial: Trial, at: tuple[AtCriterion, ...]) -> tuple[PublishedCheck, ...]:

@@ -48,6 +48,9 @@ def data_address(text: str) -> str:
 
 def _safe(cells: pd.Series) -> pd.Series:
     if cells.dtype.kind in "iufb":
-        return cells.replace({float("inf"): float("nan"), float("-inf"): float("nan")}) if cells.dtype.kind == "f" else cells
+        return (
+            cells.replace({float("inf"): float("nan"), float("-inf"): float("nan")})
+            if cells.dtype.kind == "f"
+            else cells
+        )
     return cells.map(lambda cell: safe_cell(cell) if isinstance(cell, str) else cell)
-

@@ -39,14 +39,18 @@ def edge_land(
     age : float
         Clock at which the lands stand; between two looks they are read off the straight line.
     """
-    own = points[points["cutter"].isin(cutters) & points["zone"].ne("") & points["mean_mm"].notna() & points[clock].notna()]
-    zones = [zone for zone in _ordered(own["zone"].unique(), limits)]
+    own = points[
+        points["cutter"].isin(cutters) & points["zone"].ne("") & points["mean_mm"].notna() & points[clock].notna()
+    ]
+    zones = _ordered(own["zone"].unique(), limits)
     curves = {
         str(cutter): dict(tuple(part.groupby("zone", sort=False))) for cutter, part in own.groupby("cutter", sort=False)
     }
     curves = {cutter: by_zone for cutter, by_zone in curves.items() if set(by_zone) >= set(zones)}
     if len(zones) < 2 or not curves:
-        return pd.DataFrame(columns=["kind", "group", "cutter", "zone", "start", "stop", "land", "cutters"]), float("nan")
+        return pd.DataFrame(columns=["kind", "group", "cutter", "zone", "start", "stop", "land", "cutters"]), float(
+            "nan"
+        )
     age = min(float(curve[clock].max()) for by_zone in curves.values() for curve in by_zone.values())
     heights = _heights(zones, limits)
     rows = [

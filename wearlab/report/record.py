@@ -88,13 +88,17 @@ class TableBlock:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FigureBlock:
-    """A figure: the table that it was drawn from, the drawing, and words for those who cannot see it."""
+    """A figure: the table that it was drawn from, the drawing, and words for those who cannot see it.
+
+    `legend` says what the marks mean that are not named in the drawing; it stands under the title.
+    """
 
     key: str
     table: pd.DataFrame
     svg: str
     title: str
     description: str
+    legend: str = ""
     how: str = ""
     small: bool = False
 
@@ -105,6 +109,7 @@ class FigureBlock:
             "key": self.key,
             "title": self.title,
             "description": self.description,
+            "legend": self.legend,
             "how": self.how,
             "rows": records(self.table),
         }
@@ -114,7 +119,7 @@ class FigureBlock:
 class FindingsBlock:
     """What the check of the log found."""
 
-    findings: tuple[Finding, ...]
+    findings: Sequence[Finding]
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""

@@ -32,6 +32,10 @@ from wearlab.words.labels import Label
 
 MOST_ROWS = 250
 """Rows of one table that the page shows; the download holds all of them."""
+MOST_FINDINGS = 5000
+"""Findings that a download holds; `wearlab check` writes all of them."""
+MOST_PRINTED = 25
+"""Rows of a table of the workings that go on paper; the style of the page says the same."""
 MOST_DOWNLOADS = 1_300_000
 """Bytes of downloads in one page, so that the file stays easy to send."""
 
@@ -109,7 +113,9 @@ def _parts(report: Report) -> list[dict[str, Any]]:
     budget = _Budget(MOST_DOWNLOADS)
     made: list[dict[str, Any]] = []
     for reader, (number, name) in PARTS.items():
-        sections = [_section(section, report.units, budget) for section in report.sections if section.reader == reader]
+        sections = [
+            _section(section, report.units, budget, reader) for section in report.sections if section.reader == reader
+        ]
         if sections:
             made.append({"reader": reader, "number": number, "name": name, "sections": sections})
     return made
@@ -130,8 +136,13 @@ class _Budget:
         return True
 
 
-def _section(section: Section, units: str, budget: _Budget) -> dict[str, Any]:
+def _section(section: Section, units: str, budget: _Budget, reader: Reader) -> dict[str, Any]:
     blocks = [_block(block, units, budget) for block in section.blocks]
+    for block in blocks:
+        if block["kind"] == "table" and reader == "researcher" and len(block["rows"]) > MOST_PRINTED:
+            block["paper"] = sentence(
+                f"on paper the first {MOST_PRINTED} rows stand here; the page on a screen holds the rest"
+            )
     return {"key": section.key, "title": section.title, "blocks": list(_with_cards(blocks))}
 
 
@@ -179,6 +190,7 @@ def _figure(block: FigureBlock, budget: _Budget) -> dict[str, Any]:
         "key": block.key,
         "title": block.title,
         "svg": Markup(block.svg),
+        "legend": block.legend,
         "how": block.how,
         "small": block.small,
         "download": _download(block.key, block.table, budget),
@@ -206,6 +218,7 @@ def _table(block: TableBlock, units: str, budget: _Budget) -> dict[str, Any]:
         "rows": rows,
         "note": block.note,
         "cut": _cut(len(block.frame), download is not None),
+        "paper": "",
         "how": block.how,
         "download": download,
         "long": len(rows) > 12,
@@ -241,19 +254,26 @@ def _looks_numeric(cell: str) -> bool:
 
 
 def _findings(block: FindingsBlock, budget: _Budget) -> dict[str, Any]:
-    frame = pd.DataFrame([one.to_dict() for one in block.findings])
-    frame["lines"] = [" ".join(map(str, one.lines)) for one in block.findings]
-    shown = block.findings[:MOST_ROWS]
+    kept = list(block.findings[:MOST_FINDINGS])
+    frame = pd.DataFrame([one.to_dict() for one in kept])
+    frame["lines"] = [" ".join(map(str, one.lines)) for one in kept]
+    shown = kept[:MOST_ROWS]
     download = _download("findings", frame, budget)
-    severities = list(dict.fromkeys(one.severity for one in block.findings))
+    severities = list(dict.fromkeys(one.severity for one in shown))
     return {
         "kind": "findings",
         "rows": [
-            {"severity": one.severity, "where": one.where(), "found": one.found, "allowed": one.allowed, "hint": one.hint}
+            {
+                "severity": one.severity,
+                "where": one.where(),
+                "found": one.found,
+                "allowed": one.allowed,
+                "hint": one.hint,
+            }
             for one in shown
         ],
         "meanings": [(severity, severity_meaning(severity)) for severity in severities],
-        "cut": _cut(len(block.findings), download is not None),
+        "cut": _cut(len(block.findings), download is not None and len(kept) == len(block.findings)),
         "download": download,
         "total": grouped(len(block.findings)),
         "long": len(shown) > 12,

@@ -9,9 +9,17 @@ THIN = "\u202f"
 
 _WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _PLURALS = {
-    "inspection": "inspections", "has": "have", "is": "are", "was": "were", "it": "they", "its": "their", "life": "lives",
-    "does": "do", "counts": "count", "this": "these",
-}  # fmt: skip
+    "inspection": "inspections",
+    "has": "have",
+    "is": "are",
+    "was": "were",
+    "it": "they",
+    "its": "their",
+    "life": "lives",
+    "does": "do",
+    "counts": "count",
+    "this": "these",
+}
 
 
 def plural(word: str) -> str:

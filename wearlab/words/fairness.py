@@ -6,6 +6,7 @@ import re
 
 from wearlab.compare.fair import Fairness
 from wearlab.compare.fractures import Fractures
+from wearlab.core.tables import each_row
 from wearlab.words.counting import counted, listed, sentence
 from wearlab.words.groups import cutters_of
 from wearlab.words.labels import label
@@ -27,7 +28,8 @@ def unmatched_sentence(fair: Fairness) -> str:
     if not fair.unmatched:
         return ""
     return sentence(
-        f"not equal: {listed(_names(fair.unmatched), most=10)}. The answer therefore belongs to the practice as a whole, and "
+        f"not equal: {listed(_names(fair.unmatched), most=10)}. The answer therefore belongs to the practice as a "
+        "whole, and "
         "not to any one of these"
     )
 
@@ -39,7 +41,8 @@ def not_compared_sentence(fair: Fairness) -> str:
     if any(" " in name for name in fair.not_compared):
         return sentence(f"the cuts themselves could not be compared: {in_plain_words('; '.join(fair.not_compared))}")
     return sentence(
-        f"whether both sides cut alike could not be checked, because the log does not hold {listed(_names(fair.not_compared), last='or')}"
+        "whether both sides cut alike could not be checked, because the log does not hold "
+        f"{listed(_names(fair.not_compared), last='or')}"
     )
 
 
@@ -63,8 +66,8 @@ def _quoted(text: str) -> str:
 def note_sentence(note: str, units: str = "metric") -> str:
     """A note of a contrast.
 
-    >>> note_sentence("2 cutters (E1, E2) left out: cutting_speed_m_min 55 was met by one group only")
-    'To compare like with like, 2 cutters were left out here (E1 and E2): cutting speed 55 m/min was met by one group only.'
+    >>> note_sentence("2 cutters (E1, E2) left out: bar 7 was met by one group only")
+    'To compare like with like, 2 cutters were left out here (E1 and E2): bar 7 was met by one group only.'
     """
     match = _LEFT_OUT.match(note)
     if match is None:
@@ -79,7 +82,7 @@ def note_sentence(note: str, units: str = "metric") -> str:
 def fracture_sentence(found: Fractures, by: str, units: str = "metric") -> str:
     """Chipped and broken cutters on each side, with what so few can hide."""
     parts = []
-    for row in found.groups.itertuples():
+    for row in each_row(found.groups):
         high = significant(100 * float(row.high), 2)
         parts.append(
             f"{int(row.fractures)} of {counted(int(row.cutters), 'x').split()[0]} "

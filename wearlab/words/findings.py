@@ -19,7 +19,9 @@ def rows_sentence(counts: Counts) -> str:
     """
     read = f"{counted(counts.rows_read, 'row')} read"
     if not counts.rows_set_aside:
-        return sentence(f"{read}, {'all of them' if counts.rows_read > 1 else 'and'} used" if counts.rows_read else read)
+        return sentence(
+            f"{read}, {'all of them' if counts.rows_read > 1 else 'and'} used" if counts.rows_read else read
+        )
     used = grouped(counts.rows_used) if counts.rows_used else "none"
     return sentence(f"{read}, {used} used, {grouped(counts.rows_set_aside)} set aside")
 
@@ -54,5 +56,8 @@ def doubts_sentence(findings: Sequence[Finding]) -> str:
     if errors:
         parts.append(f"{counted(errors, 'error')} {agree(errors, 'was')} found, and the rows concerned were left out")
     if warnings:
-        parts.append(f"{counted(warnings, 'warning')} {agree(warnings, 'does')} not stop a row from being used, but should be read")
+        parts.append(
+            f"{counted(warnings, 'warning')} {agree(warnings, 'does')} not stop a row from being used, but should be "
+            "read"
+        )
     return sentence("; ".join(parts))

@@ -15,11 +15,16 @@ from wearlab.words.counting import agree, counted, listed, sentence
 from wearlab.words.groups import group_name
 from wearlab.words.labels import label
 from wearlab.words.reasons import in_plain_words
-from wearlab.words.rounding import decimals_for, fixed, kept_apart, quantity, range_text, significant
+from wearlab.words.rounding import decimals_for, fixed, kept_apart, quantity, range_text, significant, with_unit
 from wearlab.words.units import unit_of
 
-_STEPS = ((2.0, "doubling the speed"), (1.5, "half as much speed again"), (1.25, "a quarter more speed"),
-          (1.1, "a tenth more speed"), (1.05, "one twentieth more speed"))  # fmt: skip
+_STEPS = (
+    (2.0, "doubling the speed"),
+    (1.5, "half as much speed again"),
+    (1.25, "a quarter more speed"),
+    (1.1, "a tenth more speed"),
+    (1.05, "one twentieth more speed"),
+)
 """Changes of speed in which n is spoken of: the largest that the trial covered."""
 
 
@@ -46,12 +51,14 @@ def n_sentence(n: Parameter, tested: tuple[float, float]) -> str:
         return sentence(f"the Taylor exponent was held at n = {significant(n.estimate)} and not fitted to these lives")
     if math.isinf(n.interval.low) and math.isinf(n.interval.high):
         return sentence(
-            f"the Taylor exponent comes out at n = {significant(n.estimate, 2)}, with no plausible range: {n.why_missing}"
+            f"the Taylor exponent comes out at n = {significant(n.estimate, 2)}, with no plausible range: "
+            f"{n.why_missing}"
         )
     if math.isinf(n.interval.high):
         low = kept_apart(n.interval.low, 2, (0.0,))
         return sentence(
-            f"these speeds do not fix the Taylor exponent: the best guess is n = {significant(n.estimate, 2)}, but anything "
+            f"these speeds do not fix the Taylor exponent: the best guess is n = {significant(n.estimate, 2)}, but "
+            "anything "
             f"from {low} up fits ({n.why_missing})"
         )
     return f"{sentence(f'the Taylor exponent is n = {figure(n)}')} {_step_sentence(n, tested)}".strip()
@@ -76,7 +83,6 @@ def speed_sentence(v60: Parameter, tested: tuple[float, float], units: str = "me
     """The speed for an hour of life, or why no figure is given: one far outside the speeds tried is none."""
     if not math.isfinite(v60.estimate):
         return ""
-    speed = quantity(v60.estimate, "speed", units)
     slowest, fastest = (quantity(one, "speed", units) for one in tested)
     if not tested[0] / (1.0 + MARGIN) <= v60.estimate <= tested[1] * (1.0 + MARGIN):
         return sentence(
@@ -85,7 +91,10 @@ def speed_sentence(v60: Parameter, tested: tuple[float, float], units: str = "me
     factor = unit_of("speed", units).factor
     limits = v60.interval.map(lambda speed: speed * factor)
     decimals = decimals_for(v60.estimate * factor, limits.low, limits.high)
-    likely = "no plausible range can be given" if limits.unbounded == "both" else f"plausibly {range_text(limits, decimals)}"
+    speed = with_unit(fixed(v60.estimate * factor, decimals), unit_of("speed", units).name)
+    likely = (
+        "no plausible range can be given" if limits.unbounded == "both" else f"plausibly {range_text(limits, decimals)}"
+    )
     brand = "" if tested[0] <= v60.estimate <= tested[1] else ", just outside the speeds tried"
     return sentence(f"half of the cutters can be expected to last 60 minutes at about {speed} ({likely}){brand}")
 
@@ -94,7 +103,8 @@ def basis_sentence(fit: ToolLifeFit) -> str:
     """How many lives an equation rests on."""
     text = f"the equation rests on {counted(fit.lives, 'life')}"
     if fit.censored:
-        text += f", of which {fit.censored} {agree(fit.censored, 'is')} known only as a limit and {agree(fit.censored, 'counts')} as one"
+        known, counts = agree(fit.censored, "is"), agree(fit.censored, "counts")
+        text += f", of which {fit.censored} {known} known only as a limit and {counts} as one"
     return sentence(text)
 
 
@@ -103,7 +113,8 @@ def added_sentence(fit: ToolLifeFit) -> str:
     if not fit.added:
         return ""
     return sentence(
-        f"cutters that differ in {listed([label(name).text for name in fit.added])} got a level of their own and share the "
+        f"cutters that differ in {listed([label(name).text for name in fit.added])} got a level of their own and "
+        "share the "
         "answer to speed"
     )
 
@@ -121,12 +132,14 @@ def exponent_sentence(parameter: Parameter, column: str) -> str:
     return sentence(f"life goes as {label(column).text} to the power {figure(parameter)}")
 
 
-def tested_sentence(fit: ToolLifeFit, units: str = "metric") -> str:
+def envelope_sentence(fit: ToolLifeFit, units: str = "metric") -> str:
     """Where the equation holds."""
     parts = []
     for factor in fit.factors:
         if factor.numeric:
-            low, high = (quantity(float(end), label(factor.column).kind, units) for end in (factor.levels[0], factor.levels[-1]))
+            low, high = (
+                quantity(float(end), label(factor.column).kind, units) for end in (factor.levels[0], factor.levels[-1])
+            )
             parts.append(f"{label(factor.column).text} {low} to {high}")
         else:
             parts.append(f"{label(factor.column).text} {listed([f'“{level}”' for level in factor.levels], last='or')}")

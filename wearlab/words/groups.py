@@ -7,8 +7,16 @@ from wearlab.words.labels import label
 from wearlab.words.rounding import quantity
 
 _BEFORE = ("strategy", "coating", "cutter_material")
-_PREPOSITIONS = {"work_material": "in", "work_group": "in", "bar": "in", "machine": "on", "holder": "in", "block": "in",
-                 "coolant": "with coolant", "direction": "cutting"}  # fmt: skip
+_PREPOSITIONS = {
+    "work_material": "in",
+    "work_group": "in",
+    "bar": "in",
+    "machine": "on",
+    "holder": "in",
+    "block": "in",
+    "coolant": "with coolant",
+    "direction": "cutting",
+}
 
 
 def group_name(by: str, group: str, units: str = "metric") -> str:

@@ -67,8 +67,18 @@ _TEXTS = {
     "end_reason": "why the run ended",
 }
 
-_KINDS_BY_UNIT = {"mm": "length", "um": "deviation", "m/min": "speed", "rev/min": "rotation", "mm/min": "feed_rate",
-                  "deg": "angle", "min": "minutes", "cm3": "volume", "parts": "parts", "m": "cut_length"}  # fmt: skip
+_KINDS_BY_UNIT = {
+    "mm": "length",
+    "um": "deviation",
+    "m/min": "speed",
+    "rev/min": "rotation",
+    "mm/min": "feed_rate",
+    "deg": "angle",
+    "min": "minutes",
+    "cm3": "volume",
+    "parts": "parts",
+    "m": "cut_length",
+}
 
 _MADE: dict[str, Label] = {
     "group": Label("group"),

@@ -46,7 +46,9 @@ def planned_sentence(criterion: Criterion, chosen: str) -> str:
     if criterion.planned:
         return sentence("this criterion stood in the trial file before the answer was known")
     if chosen.startswith("default"):
-        return sentence(f"nobody wrote a criterion down for this trial, so a usual one was taken ({chosen.partition(': ')[2]})")
+        return sentence(
+            f"nobody wrote a criterion down for this trial, so a usual one was taken ({chosen.partition(': ')[2]})"
+        )
     return sentence("this criterion was chosen afterwards; it did not stand in the trial file")
 
 
@@ -77,12 +79,19 @@ def censoring_sentence(lives: pd.DataFrame, clock: str, units: str = "metric") -
     causes = [ENDS.get(cause, cause) or "last seen still short of it" for cause in short["cause"]]
     counts = {cause: causes.count(cause) for cause in dict.fromkeys(causes)}
     why = listed([f"{count} {cause}" if len(counts) > 1 else cause for cause, count in counts.items()])
-    shortest, longest = (quantity(float(end), clock_kind(clock), units) for end in (short["low"].min(), short["low"].max()))
-    at_least = f"“at least {shortest}”" if len(short) == 1 or shortest == longest else f"“at least” lives, from {shortest} to {longest}"
+    shortest, longest = (
+        quantity(float(end), clock_kind(clock), units) for end in (short["low"].min(), short["low"].max())
+    )
+    at_least = (
+        f"“at least {shortest}”"
+        if len(short) == 1 or shortest == longest
+        else f"“at least” lives, from {shortest} to {longest}"
+    )
     total = len(lives)
     return sentence(
         f"{len(short)} of {counted(total, 'cutter')} ended short of the limit ({why}); {agree(len(short), 'it')} "
-        f"{agree(len(short), 'counts')} as {at_least}, not as {'a life' if len(short) == 1 else 'lives'} and not as nothing"
+        f"{agree(len(short), 'counts')} as {at_least}, not as {'a life' if len(short) == 1 else 'lives'} and not as "
+        "nothing"
     )
 
 
@@ -105,7 +114,9 @@ def span_sentence(lives: pd.DataFrame, clock: str, units: str = "metric") -> str
         return ""
     low, high = (quantity(float(end), clock_kind(clock), units) for end in (known.min(), known.max()))
     if len(known) == 1 or low == high:
-        return sentence(f"the life that is known is {low}" if len(known) == 1 else f"the lives that are known are all {low}")
+        return sentence(
+            f"the life that is known is {low}" if len(known) == 1 else f"the lives that are known are all {low}"
+        )
     return sentence(f"the lives that are known run from {low} to {high}")
 
 

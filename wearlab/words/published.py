@@ -58,7 +58,9 @@ def row_name(row: PublishedValue) -> str:
     return f"{row.source}, {row.place}" if row.place else row.source
 
 
-def comparison_sentence(found: PublishedComparison, what: str, interval: Interval | None = None) -> str:
+def comparison_sentence(
+    found: PublishedComparison, what: str, interval: Interval | None = None, units: str = "metric"
+) -> str:
     """One figure of ours beside one published row.
 
     Parameters
@@ -68,15 +70,19 @@ def comparison_sentence(found: PublishedComparison, what: str, interval: Interva
         Our figure in words, such as "our n of 0.28".
     interval : Interval, optional
         Ours; tells whether its range reaches the published figure.
+    units : str
+        metric or inch.
     """
     row = found.row
-    stated = f"{row_figure(row)} ({row_name(row)}; {known_words(row)}; for {stated_for(row)})"
+    stated = f"{row_figure(row, units)} ({row_name(row)}; {known_words(row)}; for {stated_for(row)})"
     if found.position == "inside":
         agrees = "agrees with" if row.value is not None else "lies within"
         return sentence(f"{what} {agrees} the published {stated}")
     reach = ""
     if found.interval_reaches is not None and interval is not None and interval.unbounded != "both":
-        reach = "; its plausible range reaches it" if found.interval_reaches else "; its plausible range does not reach it"
+        reach = (
+            "; its plausible range reaches it" if found.interval_reaches else "; its plausible range does not reach it"
+        )
     return sentence(f"{what} lies {found.position} the published {stated}{reach}")
 
 
@@ -86,7 +92,7 @@ def stated_for(row: PublishedValue) -> str:
     return f"{words} in {row.operation}" if row.operation else words
 
 
-def disagreement_sentence(rows: Sequence[PublishedValue], quantity_words: str) -> str:
+def disagreement_sentence(rows: Sequence[PublishedValue], quantity_words: str, units: str = "metric") -> str:
     """Tables that do not overlap, both named; empty where all of them do.
 
     >>> from wearlab.published.lookup import exponents_for
@@ -102,9 +108,10 @@ def disagreement_sentence(rows: Sequence[PublishedValue], quantity_words: str) -
     ]
     if not apart:
         return ""
-    named = list(dict.fromkeys(f"{row_figure(row)} ({row.source})" for pair in apart for row in pair))
+    named = list(dict.fromkeys(f"{row_figure(row, units)} ({row.source})" for pair in apart for row in pair))
     return sentence(
-        f"published tables disagree about {quantity_words}: {listed(named)}; this report prefers none of them, and a figure "
+        f"published tables disagree about {quantity_words}: {listed(named)}; this report prefers none of them, and a "
+        "figure "
         "outside a table is a remark and no fault of the trial"
     )
 
@@ -115,7 +122,8 @@ def nothing_to_compare(cutter_material: str, rows: Sequence[PublishedValue]) -> 
         named = f"a cutter of “{cutter_material}”" if cutter_material else "a cutter whose material is not recorded"
         return sentence(f"no published exponent with a source is at hand for {named}")
     return sentence(
-        f"this log gives no exponent of its own to set beside the {counted(len(rows), 'published row')} for {cutter_material}; "
+        f"this log gives no exponent of its own to set beside the {counted(len(rows), 'published row')} for "
+        f"{cutter_material}; "
         "they are listed so that nobody has to search for them, not as a result of this trial"
     )
 

@@ -54,9 +54,7 @@ def turned(contrast: Contrast) -> Turned:
     """Turn a contrast on the ratio scale; one without an estimate keeps its order."""
     margin = float(contrast.equivalence.get("margin") or 1.25)
     if not contrast.estimate < 1.0:
-        return Turned(
-            contrast.a, contrast.b, contrast.n_a, contrast.n_b, contrast.estimate, contrast.interval, margin
-        )
+        return Turned(contrast.a, contrast.b, contrast.n_a, contrast.n_b, contrast.estimate, contrast.interval, margin)
     return Turned(
         contrast.b,
         contrast.a,

@@ -16,7 +16,9 @@ from wearlab.words.units import unit_of
 _FIGURE = r"-?\d+(?:\.\d+)?"
 _LIST = rf"(?P<figures>{_FIGURE}(?:(?:, | to | against ){_FIGURE})*)"
 _NAMES = sorted({name for name in COLUMNS if "_" in name} | {"removal_rate_cm3_min"}, key=len, reverse=True)
-_COLUMN = re.compile(rf"\b(?P<name>{'|'.join(_NAMES)})\b(?:(?P<sign> of | )(?=-?\d){_LIST}(?P<typed> (?:m/min|mm/min|mm|um|min))?)?")
+_COLUMN = re.compile(
+    rf"\b(?P<name>{'|'.join(_NAMES)})\b(?:(?P<sign> of | )(?=-?\d){_LIST}(?P<typed> (?:m/min|mm/min|mm|um|min))?)?"
+)
 _SPEED = re.compile(rf"(?P<figure>{_FIGURE}) m/min\b")
 
 
@@ -44,6 +46,9 @@ def _replaced(match: re.Match[str], units: str) -> str:
     unit = unit_of(one.kind, units) if one.kind else None
     if unit is None:
         return f"{one.text} {match['figures']}"
-    figures = re.sub(_FIGURE, lambda figure: significant(float(figure[0]) * unit.factor, 4 if units == "metric" else 3),
-                     match["figures"])  # fmt: skip
+    figures = re.sub(
+        _FIGURE,
+        lambda figure: significant(float(figure[0]) * unit.factor, 4 if units == "metric" else 3),
+        match["figures"],
+    )
     return f"{one.text}{match['sign']}{with_unit(figures, unit.name)}"

@@ -89,7 +89,8 @@ def _small(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
 def _alike(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
     verb = "last" if contrast.outcome == "life" else "wear"
     return sentence(
-        f"for practical purposes {ahead} and {behind} {verb} alike{_where(contrast) if verb == 'wear' else ''}: if they "
+        f"for practical purposes {ahead} and {behind} {verb} alike{_where(contrast) if verb == 'wear' else ''}: if "
+        "they "
         f"differ, it is by less than the {significant(found.margin)} times that this trial calls worth acting on "
         f"(best guess {found.about()} times, plausibly {found.plausible()})"
     )
@@ -156,10 +157,12 @@ def detectable_sentence(contrast: Contrast) -> str:
     cutters = _sides(contrast)
     if not math.isfinite(ratio):
         return sentence(
-            f"with {cutters} the scatter between cutters cannot be judged, so what this trial could have shown is not known"
+            f"with {cutters} the scatter between cutters cannot be judged, so what this trial could have shown is "
+            "not known"
         )
     return sentence(
-        f"with {cutters} and the scatter seen, a difference of {significant(ratio, 2 if ratio < 10 else 1)} times or more would "
+        f"with {cutters} and the scatter seen, a difference of {significant(ratio, 2 if ratio < 10 else 1)} times or "
+        "more would "
         "have shown in four trials out of five; a smaller one would often have been missed"
     )
 
@@ -168,7 +171,9 @@ def settle_sentence(contrast: Contrast) -> str:
     """How many cutters a side would settle a difference of the margin."""
     margin = significant(float(contrast.equivalence.get("margin") or 1.25))
     if contrast.cutters_to_settle is None:
-        return sentence(f"how many cutters would settle a difference of {margin} times cannot be worked out from this trial")
+        return sentence(
+            f"how many cutters would settle a difference of {margin} times cannot be worked out from this trial"
+        )
     return sentence(
         f"to settle a difference of {margin} times, about {counted(contrast.cutters_to_settle, 'cutter')} on each side "
         f"{agree(contrast.cutters_to_settle, 'is')} needed"
@@ -194,19 +199,32 @@ def _sides(contrast: Contrast) -> str:
 
 
 def typical_sentence(
-    ahead: tuple[str, float], behind: tuple[str, float], by: str, clock: str, units: str = "metric"
+    groups: tuple[str, str],
+    lives: tuple[float, float],
+    by: str,
+    clock: str,
+    units: str = "metric",
+    parts: tuple[float, float] = (math.nan, math.nan),
 ) -> str:
-    """Typical lives of two groups side by side; empty where one cannot be had.
+    """Typical lives of two groups side by side, in parts too where they are counted; empty where one cannot be had.
 
-    >>> typical_sentence(("side", 106.6), ("layered", 38.2), "strategy", "cutting_time_min")
-    'Half of the “side” cutters can be expected to last 107 min, half of the “layered” cutters 38.2 min.'
+    >>> typical_sentence(("side", "layered"), (106.6, 38.3), "strategy", "cutting_time_min", parts=(131.9, 47.4))
+    'Half of the “side” cutters can be expected to last 107 min (132 parts), half of the ...'
     """
-    if not all(math.isfinite(life) for _, life in (ahead, behind)):
+    if not all(math.isfinite(life) for life in lives):
         return ""
-    (first, long), (second, short) = (
-        (cutters_of(by, group, units), quantity(life, clock_kind(clock), units)) for group, life in (ahead, behind)
-    )
+    told = []
+    for group, life, made in zip(groups, lives, parts, strict=True):
+        beside = f" ({_whole(made, 'parts', units)})" if all(math.isfinite(one) for one in parts) else ""
+        told.append((cutters_of(by, group, units), f"{_whole(life, clock_kind(clock), units)}{beside}"))
+    (first, long), (second, short) = told
     return sentence(f"half of the {first} can be expected to last {long}, half of the {second} {short}")
+
+
+def _whole(value: float, kind: str, units: str) -> str:
+    """A life without decimals where it is 10 or more."""
+    shown = value * unit_of(kind, units).factor
+    return quantity(value, kind, units, max(2, len(str(int(shown)))))
 
 
 def predicted_sentence(contrast: Contrast) -> str:
@@ -244,19 +262,23 @@ def shift_sentence(shift: ZoneShift, by: str = "strategy", units: str = "metric"
     age = quantity(shift.age, clock_kind(shift.clock), units)
     a, b = cutters_of(by, shift.a, units), cutters_of(by, shift.b, units)
     if shift.why_missing:
-        return sentence(f"whether wear moves along the edge cannot be judged: {in_plain_words(shift.why_missing, units)}")
+        return sentence(
+            f"whether wear moves along the edge cannot be judged: {in_plain_words(shift.why_missing, units)}"
+        )
     if shift.scale == "difference":
         shares = [f"{fixed(100 * value, 0)} %" for value in (shift.typical_a, shift.typical_b)]
         limits = shift.interval.map(lambda x: 100 * x if shift.estimate > 0 else -100 * x)
         where = "" if limits.unbounded else f" (plausibly {range_text(limits, 0, (0.0,))} points apart)"
         return sentence(
-            f"at {age}, of the land in the {first} and {second} zones together, {shares[0]} sat in the {first} zone on {a} "
+            f"at {age}, of the land in the {first} and {second} zones together, {shares[0]} sat in the {first} zone "
+            f"on {a} "
             f"and {shares[1]} on {b}{where}"
         )
     decimals = decimals_for(shift.estimate, shift.interval.low, shift.interval.high)
     typical = [significant(value, 2) for value in (shift.typical_a, shift.typical_b)]
     return sentence(
-        f"at {age} the land in the {first} zone was {typical[0]} times that in the {second} zone on {a}, and {typical[1]} "
+        f"at {age} the land in the {first} zone was {typical[0]} times that in the {second} zone on {a}, and "
+        f"{typical[1]} "
         f"times on {b} (ratio of the two {fixed(shift.estimate, decimals)}, plausibly "
         f"{range_text(shift.interval, decimals, (1.0,))})"
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from wearlab.core.tables import each_row
 from wearlab.report.figures.style import SOFT, Look, darker, new_figure, styled
 
 if TYPE_CHECKING:
@@ -33,10 +34,18 @@ def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_la
         for at, group in enumerate(groups):
             _group(axes, table[table["group"] == group], looks[group], at, len(groups))
         zones = table.drop_duplicates("zone")
-        for zone in zones.itertuples():
+        for zone in each_row(zones):
             axes.axhline(float(zone.start), color=SOFT, linewidth=0.7, linestyle=(0, (2, 3)), zorder=1)
-            axes.text(1.0, (float(zone.start) + float(zone.stop)) / 2, f"{zone.zone} ", transform=axes.get_yaxis_transform(),
-                      ha="right", va="center", color=SOFT, fontsize=9)  # fmt: skip
+            axes.text(
+                1.0,
+                (float(zone.start) + float(zone.stop)) / 2,
+                f"{zone.zone} ",
+                transform=axes.get_yaxis_transform(),
+                ha="right",
+                va="center",
+                color=SOFT,
+                fontsize=9,
+            )
         axes.set_ylim(float(zones["start"].min()), float(zones["stop"].max()) * 1.02)
         axes.set_xlim(0, float(table["land"].max()) * 1.25)
         axes.grid(visible=False, axis="y")
@@ -49,14 +58,33 @@ def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_la
 def _group(axes: Axes, own: pd.DataFrame, look: Look, at: int, groups: int) -> None:
     means = own[own["kind"] == "mean"].sort_values("start", kind="stable")
     style = (0, look.dash) if look.dash else "-"
-    heights = [height for row in means.itertuples() for height in (float(row.start), float(row.stop))]
+    heights = [height for row in each_row(means) for height in (float(row.start), float(row.stop))]
     lands = [float(land) for land in means["land"] for _ in range(2)]
     axes.plot(lands, heights, color=look.ink, linewidth=2.0, linestyle=style, label=means["group"].iloc[0], zorder=3)
     cutters = own[own["kind"] == "cutter"]
     # Each group's dots keep a height of their own inside the zone, so that they never hide one another.
     place = cutters["start"] + (cutters["stop"] - cutters["start"]) * (at + 1) / (groups + 1)
-    axes.plot(cutters["land"], place, linestyle="none", marker=look.mark, markersize=4.5, markeredgecolor=look.ink,
-              markerfacecolor=look.ink if look.filled else "white", alpha=0.75, zorder=4)  # fmt: skip
-    widest = means.loc[means["land"].idxmax()]
-    axes.annotate(str(widest["group"]), xy=(float(widest["land"]), float(widest["stop"])), xytext=(5, -9 - 12 * at),
-                  textcoords="offset points", color=darker(look.ink), fontweight="bold", fontsize=9)  # fmt: skip
+    axes.plot(
+        cutters["land"],
+        place,
+        linestyle="none",
+        marker=look.mark,
+        markersize=4.5,
+        markeredgecolor=look.ink,
+        markerfacecolor=look.ink if look.filled else "white",
+        alpha=0.75,
+        zorder=4,
+    )
+    # The name stands where the step is largest, beside its upper end.
+    size = means["land"] * (means["stop"] - means["start"])
+    largest = means.iloc[int(size.to_numpy().argmax())]
+    axes.annotate(
+        str(largest["group"]),
+        xy=(float(largest["land"]), float(largest["stop"])),
+        xytext=(6, -7),
+        textcoords="offset points",
+        va="center",
+        color=darker(look.ink),
+        fontweight="bold",
+        fontsize=9,
+    )

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from wearlab.report.figures.style import SOFT, Look, darker, new_figure, styled
+from wearlab.core.tables import each_row
+from wearlab.report.figures.style import Look, darker, new_figure, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,12 +42,21 @@ def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> 
         for group in groups:
             _group(axes, table[table["group"] == group], looks[group], named)
         for group, row in heads.items():
-            axes.text(0.0, row, f" {group}", color=darker(looks[group].ink), fontweight="bold", va="center", ha="left")
+            axes.annotate(
+                group,
+                xy=(0.0, row),
+                xytext=(5, 0),
+                textcoords="offset points",
+                va="center",
+                ha="left",
+                color=darker(looks[group].ink),
+                fontweight="bold",
+            )
         axes.set_ylim(float(table["row"].max()) + 0.8, -0.8)
         axes.set_yticks(table["row"] if named else [], list(table["name"]) if named else [])
         axes.grid(visible=False, axis="y")
         axes.tick_params(axis="y", length=0)
-        axes.set_xlabel(x_label)
+        axes.set(xlabel=x_label, ylabel="" if named else "cutters, shortest life at the top")
     return figure
 
 
@@ -75,19 +85,33 @@ def _group(axes: Axes, own: pd.DataFrame, look: Look, named: bool) -> None:
 
     face: dict[str, Any] = {"facecolor": look.ink if look.filled else "white", "edgecolor": look.ink, "linewidth": 1.2}
     between = own.dropna(subset=["bracket_low", "bracket_high"])
-    axes.hlines(between["row"], between["bracket_low"], between["bracket_high"], color=look.ink, linewidth=3.2, alpha=0.3)
+    axes.hlines(
+        between["row"], between["bracket_low"], between["bracket_high"], color=look.ink, linewidth=3.2, alpha=0.3
+    )
     dots = own[own["status"] == "exact"]
-    sns.scatterplot(data=dots, x="low", y="row", marker=look.mark, s=34 if named else 10, ax=axes, legend=False,
-                    zorder=4, label="life", **face)  # fmt: skip
-    for row in own[own["status"] == "right"].itertuples():
+    sns.scatterplot(
+        data=dots,
+        x="low",
+        y="row",
+        marker=look.mark,
+        s=34 if named else 10,
+        ax=axes,
+        legend=False,
+        zorder=4,
+        label="life",
+        **face,
+    )
+    for row in each_row(own[own["status"] == "right"]):
         _arrow(axes, float(row.low), float(row.row), look)
-    for row in own[own["status"] == "left"].itertuples():
-        axes.annotate("", xy=(0.0, float(row.row)), xytext=(float(row.high), float(row.row)),
-                      arrowprops={"arrowstyle": "->", "color": look.ink})  # fmt: skip
+    for row in each_row(own[own["status"] == "left"]):
+        axes.annotate(
+            "",
+            xy=(0.0, float(row.row)),
+            xytext=(float(row.high), float(row.row)),
+            arrowprops={"arrowstyle": "->", "color": look.ink},
+        )
     between = own[own["status"] == "interval"]
     axes.hlines(between["row"], between["low"], between["high"], color=look.ink, linewidth=3.2)
-    if not named:
-        axes.set_ylabel("cutters, shortest life at the top", color=SOFT)
 
 
 def _arrow(axes: Axes, start: float, row: float, look: Look) -> None:

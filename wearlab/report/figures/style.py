@@ -19,7 +19,7 @@ INK = "#1c2733"
 SOFT = "#5c6773"
 """Secondary text; 5.7 to 1 on white."""
 GRID = "#dfe4e8"
-BAND = "#e9edf0"
+BAND = "#d8dfe5"
 """The zone that does not matter, and other grounds."""
 LIMIT = "#a3123a"
 """Limit lines, always labelled as well."""
@@ -105,7 +105,7 @@ def styled() -> Iterator[None]:
     """The settings of every figure, for as long as it is made; nothing global is left behind."""
     import matplotlib
 
-    with matplotlib.rc_context(_RC):
+    with matplotlib.rc_context(_RC):  # type: ignore[arg-type]
         yield
 
 
@@ -121,7 +121,7 @@ def plain_log_axis(axis: Any, ticks: Sequence[float]) -> None:
     from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 
     axis.set_major_locator(FixedLocator(list(ticks)))
-    axis.set_major_formatter(FixedFormatter([f"{tick:g}" for tick in ticks]))
+    axis.set_major_formatter(FixedFormatter([f"{tick:.3g}" if tick < 1000 else f"{tick:.0f}" for tick in ticks]))
     axis.set_minor_locator(NullLocator())
 
 
@@ -129,14 +129,20 @@ def nice_ticks(low: float, high: float, most: int = 7) -> list[float]:
     """Round numbers between two positive ones, evenly spread on a logarithmic axis.
 
     >>> nice_ticks(9.0, 130.0)
-    [10.0, 20.0, 50.0, 100.0]
+    [10.0, 30.0, 100.0]
     >>> nice_ticks(55.0, 105.0)
     [60.0, 70.0, 80.0, 100.0]
     """
     import math
 
     decades = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
-    for steps in ((1,), (1, 3), (1, 2, 5), (1, 1.5, 2, 3, 4, 5, 6, 7, 8)):
+    for steps in (
+        (1,),
+        (1, 3),
+        (1, 2, 5),
+        (1, 1.5, 2, 3, 4, 5, 6, 7, 8),
+        (1, 1.2, 1.4, 1.6, 1.8, 2, 2.5, 3, 3.5, 4, 4.5, 5),
+    ):
         found = [step * 10.0**decade for decade in decades for step in steps]
         inside = [tick for tick in found if low <= tick <= high]
         if 3 <= len(inside) <= most:
@@ -159,14 +165,14 @@ def label_ends(axes: Axes, ends: dict[str, tuple[float, float]], inks: dict[str,
     """
     to_axes = axes.transData + axes.transAxes.inverted()
     at = sorted((float(to_axes.transform(point)[1]), group) for group, point in ends.items())
-    floor = -1.0
+    floor = 0.05 - least_gap
     for height, group in at:
         height = max(height, floor + least_gap)
         floor = height
         axes.annotate(
             group,
             xy=ends[group],
-            xytext=(float(to_axes.transform(ends[group])[0]), height),
+            xytext=(float(to_axes.transform(ends[group])[0]) + 0.02, height),
             textcoords="axes fraction",
             ha="left",
             va="center",
@@ -232,5 +238,7 @@ def to_svg(figure: Figure, key: str, title: str, description: str) -> str:
     head = re.sub(r'\s(?:width|height|xmlns:xlink|version)="[^"]*"', "", head)
     head = head.replace("<svg", f'<svg role="img" aria-labelledby="{key}-title {key}-desc" class="drawing"', 1)
     body = body.replace("xlink:href", "href")
-    named = f'<title id="{key}-title">{html.escape(title)}</title><desc id="{key}-desc">{html.escape(description)}</desc>'
+    named = (
+        f'<title id="{key}-title">{html.escape(title)}</title><desc id="{key}-desc">{html.escape(description)}</desc>'
+    )
     return f"{head}>{named}{body}"

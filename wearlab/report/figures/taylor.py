@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from wearlab.core.tables import each_row
 from wearlab.report.figures.style import (
     Look,
     label_ends,
@@ -45,7 +47,10 @@ def draw_taylor(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_
             _line(axes, own[own["kind"] == "line"], look)
             _cutters(axes, own[own["kind"] == "cutter"], look)
             right = own.sort_values(["speed", "kind"], kind="stable").iloc[-1]
-            ends[group] = (float(right["speed"]), float(right["life"] if right["life"] == right["life"] else right["low"]))
+            ends[group] = (
+                float(right["speed"]),
+                float(right["life"] if right["life"] == right["life"] else right["low"]),
+            )
         if len(ends) > 1:
             label_ends(axes, {group: (speed * 1.02, life) for group, (speed, life) in ends.items()}, looks, 0.06)
     return figure
@@ -68,10 +73,10 @@ def _apart(ticks: list[float], left: float, right: float) -> bool:
     """Whether these few speeds can be written at the axis without touching one another."""
     import math
 
-    if not 2 <= len(ticks) <= 8 or any(len(f"{tick:g}") > 4 for tick in ticks):
+    if not 2 <= len(ticks) <= 8 or any(len(f"{tick:.3g}") > 4 for tick in ticks):
         return False
     width = math.log(right / left)
-    return all(math.log(b / a) / width > 0.09 for a, b in zip(ticks, ticks[1:], strict=False))
+    return all(math.log(b / a) / width > 0.09 for a, b in pairwise(ticks))
 
 
 def _line(axes: Axes, line: pd.DataFrame, look: Look) -> None:
@@ -89,13 +94,27 @@ def _cutters(axes: Axes, cutters: pd.DataFrame, look: Look) -> None:
     import seaborn as sns
 
     sns.scatterplot(
-        data=cutters.dropna(subset=["life"]), x="speed", y="life", ax=axes, marker=look.mark, s=34, legend=False, zorder=4,
-        facecolor=look.ink if look.filled else "white", edgecolor=look.ink, linewidth=1.2, label="life",
-    )  # fmt: skip
-    for row in cutters[cutters["status"] == "right"].itertuples():
+        data=cutters.dropna(subset=["life"]),
+        x="speed",
+        y="life",
+        ax=axes,
+        marker=look.mark,
+        s=34,
+        legend=False,
+        zorder=4,
+        facecolor=look.ink if look.filled else "white",
+        edgecolor=look.ink,
+        linewidth=1.2,
+        label="life",
+    )
+    for row in each_row(cutters[cutters["status"] == "right"]):
         speed, start = float(row.speed), float(row.low)
         axes.plot([speed], [start], marker="_", markersize=9, markeredgewidth=1.6, color=look.ink, label="at least")
-        axes.annotate("", xy=(speed, start * 1.28), xytext=(speed, start),
-                      arrowprops={"arrowstyle": "->", "color": look.ink, "linewidth": 1.3, "shrinkA": 0, "shrinkB": 0})  # fmt: skip
+        axes.annotate(
+            "",
+            xy=(speed, start * 1.28),
+            xytext=(speed, start),
+            arrowprops={"arrowstyle": "->", "color": look.ink, "linewidth": 1.3, "shrinkA": 0, "shrinkB": 0},
+        )
     between = cutters[cutters["status"] == "interval"]
     axes.vlines(between["speed"], between["low"], between["high"], color=look.ink, linewidth=2.5)

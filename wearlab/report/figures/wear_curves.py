@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from wearlab.core.tables import each_row
 from wearlab.report.figures.style import LIMIT, Look, label_ends, new_figure, styled
 
 if TYPE_CHECKING:
@@ -34,7 +36,8 @@ def draw_wear_curves(
     ----------
     table : pandas.DataFrame
         One row a point, in the units to be shown: `zone`, `group`, `age`, `land`, and `cutter` with `end` (empty, or
-        a word of `END_MARKS` at a cutter's last point); or `low` and `high` in place of these for a summary.
+        a word of `END_MARKS` at a cutter's last point) and `aside` (True for a cutter that is drawn faintly); or `low`
+        and `high` in place of these for a summary.
     looks : dict of str to Look
         By group.
     limit : float
@@ -76,8 +79,8 @@ def _style(look: Look) -> dict[str, Any]:
 def _lines(panel: Axes, own: pd.DataFrame, looks: dict[str, Look]) -> None:
     import seaborn as sns
 
-    for group, look in looks.items():
-        part = own[own["group"] == group]
+    for (group, look), aside in product(looks.items(), (True, False)):
+        part = own[(own["group"] == group) & (own["aside"] == aside)]
         if part.empty:
             continue
         sns.lineplot(
@@ -88,17 +91,18 @@ def _lines(panel: Axes, own: pd.DataFrame, looks: dict[str, Look]) -> None:
             estimator=None,
             ax=panel,
             legend=False,
-            marker=look.mark,
+            marker="" if aside else look.mark,
+            alpha=0.4 if aside else 1.0,
             markersize=3.4,
             markerfacecolor=look.ink if look.filled else "white",
             markeredgecolor=look.ink,
             markeredgewidth=0.8,
-            linewidth=1.1,
+            linewidth=0.8 if aside else 1.2,
             **_style(look),
         )
     for word, mark in END_MARKS.items():
-        ended = own[own["end"] == word]
-        for group, rows in ended.groupby("group", sort=False):
+        ended = own[(own["end"] == word) & ~own["aside"].astype(bool)]
+        for name, rows in ended.groupby("group", sort=False):
             panel.plot(
                 rows["age"],
                 rows["land"],
@@ -106,7 +110,7 @@ def _lines(panel: Axes, own: pd.DataFrame, looks: dict[str, Look]) -> None:
                 marker=mark,
                 markersize=7.5,
                 markerfacecolor="white",
-                markeredgecolor=looks[str(group)].ink,
+                markeredgecolor=looks[str(name)].ink,
                 markeredgewidth=1.4,
                 label=word,
                 zorder=5,
@@ -132,12 +136,13 @@ def _limit(panel: Axes, limit: float, text: str) -> None:
         va="bottom",
         color=LIMIT,
         fontsize=8.5,
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.85},
+        zorder=6,
     )
 
 
 def _ends(own: pd.DataFrame) -> dict[str, tuple[float, float]]:
     """Where each group's name goes: at the end of its longest line."""
-    last = own.sort_values("age", kind="stable").groupby("group", sort=False).tail(1)
-    return {str(row.group): (float(row.age), float(row.land)) for row in last.itertuples()}
-
-
+    kept = own[~own["aside"].astype(bool)] if "aside" in own and not own["aside"].all() else own
+    last = kept.sort_values("age", kind="stable").groupby("group", sort=False).tail(1)
+    return {str(row.group): (float(row.age), float(row.land)) for row in each_row(last)}

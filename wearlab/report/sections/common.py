@@ -13,8 +13,10 @@ from wearlab.compare.groups import common_ground
 from wearlab.core.errors import WearlabError
 from wearlab.report.analysis import Analysis, AtCriterion
 from wearlab.report.figures.style import Look, looks
+from wearlab.words.counting import listed, sentence
 from wearlab.words.fits import refusal_sentence
 from wearlab.words.groups import group_name
+from wearlab.words.labels import label
 from wearlab.words.units import unit_of
 
 
@@ -75,11 +77,18 @@ def comparison_refusal(analysis: Analysis, at: AtCriterion) -> str:
     """Why nothing was compared, and by what else it might be."""
     reason = at.comparison
     assert isinstance(reason, WearlabError)
-    text = refusal_sentence("no comparison", reason, analysis.units)
     others = [name for name in other_columns(analysis) if name != analysis.by]
-    if reason.where == "--by" and others:
-        text += f" In this log the cutters differ in {', '.join(others)}: try --by {others[0]}."
-    return text
+    elsewhere = ""
+    if others:
+        elsewhere = f"Its cutters differ in {listed([label(name).text for name in others])}: try --by {others[0]}."
+    if reason.where == "--by" and "is not recorded" in reason.found:
+        column = label(analysis.by).text
+        text = sentence(
+            f"this log does not record the {column} of its cutters, so there is nothing to compare by {column}"
+        )
+        return f"{text} {elsewhere}".strip()
+    text = refusal_sentence("nothing was compared", reason, analysis.units)
+    return f"{text} {elsewhere}".strip() if reason.where == "--by" else text
 
 
 def other_columns(analysis: Analysis) -> list[str]:

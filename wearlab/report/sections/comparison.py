@@ -8,6 +8,7 @@ import pandas as pd
 
 from wearlab.compare.compare import Comparison
 from wearlab.compare.contrast import Contrast
+from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis, AtCriterion
 from wearlab.report.figures.ratios import draw_ratios
 from wearlab.report.figures.style import to_svg
@@ -55,13 +56,13 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
     asked = [one for one in comparison.contrasts if not one.exploratory]
     looked = [one for one in comparison.contrasts if one.exploratory]
     if main:
-        blocks += [_paragraph(analysis, one, comparison.by) for one in asked]
+        blocks += [block for one in asked for block in _paragraphs(analysis, one, comparison.by)]
     else:
         texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in asked)
         blocks += [Paragraph(texts, f"With another end of life: {short}")] if texts else []
     if looked:
         texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in looked)
-        blocks.append(Paragraph(texts, f"{FOUND_BY_LOOKING} ({short})"))
+        blocks.append(Paragraph(texts, f"{FOUND_BY_LOOKING} ({short})", listed=True))
     if main:
         figure = ratios_figure(analysis, list(comparison.contrasts))
         blocks += [figure] if figure is not None else []
@@ -71,16 +72,20 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
     return blocks
 
 
-def _paragraph(analysis: Analysis, contrast: Contrast, by: str) -> Paragraph:
+def _paragraphs(analysis: Analysis, contrast: Contrast, by: str) -> list[Block]:
     units = analysis.units
     a, b = (group_name(by, group, units) for group in (contrast.a, contrast.b))
     what = "life" if contrast.outcome == "life" else f"wear rate, {zone_name(contrast.zone)}"
-    texts = [verdict_sentence(contrast, by, units), rests_on(contrast, by, units)]
+    texts = [rests_on(contrast, by, units)]
     if contrast.verdict != "cannot_tell":
         texts += [detectable_sentence(contrast), settle_sentence(contrast)]
     texts.append(predicted_sentence(contrast))
     texts += [note_sentence(note, units) for note in contrast.notes]
-    return Paragraph(tuple(text for text in texts if text), f"“{a}” against “{b}”, {what}: {_lower(verdict_headline(contrast))}")
+    heading = f"“{a}” against “{b}”, {what}: {_lower(verdict_headline(contrast))}"
+    return [
+        Paragraph((verdict_sentence(contrast, by, units),), heading),
+        Paragraph(tuple(text for text in texts if text), listed=True),
+    ]
 
 
 def _lower(text: str) -> str:
@@ -94,7 +99,7 @@ def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock 
         return None
     table = ratio_table(analysis, chosen)
     title = "Ratios with their plausible ranges"
-    description = " ".join(sentence(f"{row.name}: {row.shown}") for row in table.itertuples())
+    description = " ".join(sentence(f"{row.name}: {row.shown}") for row in each_row(table))
     figure = draw_ratios(
         table,
         margin=analysis.margin,
@@ -102,12 +107,19 @@ def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock 
         worse="second is better",
         better="first is better",
     )
-    how = sentence(
-        f"a ratio of wear rates is turned over here, so that above 1 always speaks for the first; the shaded zone is below "
-        f"{significant(analysis.margin)} times either way; the grey bar is what contact time, sliding and chip load of the edge "
-        "would make of it, computed from the settings alone"
+    legend = sentence(
+        "a ratio of wear rates is turned over here, so that above 1 always speaks for the first; the shaded zone is "
+        "less than "
+        f"{significant(analysis.margin)} times either way"
     )
-    return FigureBlock("ratios", table, to_svg(figure, "ratios", title, description), title, description, how=how)
+    if "predicted_low" in table:
+        legend += " " + sentence(
+            "the grey bar is what contact time, sliding and chip load of the edge would make of it, from the "
+            "settings alone"
+        )
+    how = sentence("the ratios of the table below, those of wear rates turned over")
+    svg = to_svg(figure, "ratios", title, description)
+    return FigureBlock("ratios", table, svg, title, description, legend, how)
 
 
 def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> TableBlock:
@@ -128,7 +140,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
         "pair": label("pair"),
         "outcome_shown": Label("in"),
         "cutters_shown": Label("cutters"),
-        "estimate_shown": Label("ratio"),
+        "estimate_shown": Label("ratio, or difference"),
         "from_shown": Label("from"),
         "to_shown": Label("to"),
         "verdict_shown": Label("verdict"),
@@ -141,7 +153,8 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
     level = trimmed(100 * comparison.level, 2)
     methods = listed(list(dict.fromkeys(one.method for one in comparison.contrasts)), most=4)
     how = sentence(
-        f"{methods}; ranges at {level} %; p stands beside the ratio and never instead of it, exact by permutation where that "
+        f"{methods}; ranges at {level} %; p stands beside the ratio and never instead of it, exact by permutation "
+        "where that "
         "can reach the level; what was found by looking carries no p"
     )
     return TableBlock(key, frame, f"Contrasts at {criterion_short(at.criterion, units)}", labels, texts, how=how)
@@ -182,5 +195,3 @@ def _beside(analysis: Analysis, comparison: Comparison) -> list[Block]:
 def groups_frame(comparison: Comparison) -> pd.DataFrame:
     """Typical values of the groups, for the workings."""
     return comparison.groups.reset_index(drop=True)
-
-

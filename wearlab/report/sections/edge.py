@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from wearlab.compare.predicted import zone_limits
+from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis
 from wearlab.report.edge_land import edge_land
 from wearlab.report.figures.edge import draw_edge
@@ -14,8 +15,8 @@ from wearlab.report.sections.common import compared, comparison_of, group_looks,
 from wearlab.report.sections.wear import measure_of
 from wearlab.words.counting import counted, sentence
 from wearlab.words.labels import Label, label
-from wearlab.words.rounding import quantity
-from wearlab.words.units import clock_kind
+from wearlab.words.rounding import quantity, significant
+from wearlab.words.units import clock_kind, unit_of
 from wearlab.words.verdicts import shift_sentence
 
 
@@ -33,7 +34,9 @@ def edge_section(analysis: Analysis) -> Section | None:
         texts = tuple(shift_sentence(one, comparison.by, analysis.units) for one in comparison.shifts)
         blocks += [Paragraph(texts)] if texts else []
         if not texts and comparison.shift_refusal:
-            blocks.append(Sentence(sentence(f"whether wear moves along the edge was not compared: {comparison.shift_refusal}")))
+            blocks.append(
+                Sentence(sentence(f"whether wear moves along the edge was not compared: {comparison.shift_refusal}"))
+            )
     if len(table):
         drawable = all(zone in limits for zone in table["zone"])
         blocks += _shown(analysis, table, age, drawable)
@@ -51,19 +54,31 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     means = table[table["kind"] == "mean"].reset_index(drop=True)
     parts = [
         f"{row.zone} zone, “{group_titles(analysis)[row.group]}”: {quantity(float(row.land), 'land', units)}"
-        for row in means.itertuples()
+        for row in each_row(means)
     ]
     description = sentence("mean land by zone, from the end of the cutter upwards; " + "; ".join(parts))
     how = sentence(
-        f"at {when}, the last age that each of the {counted(int((table['kind'] == 'cutter').sum() / means['zone'].nunique()), 'cutter')} "
-        "compared had reached; between two looks on the straight line; thick line the mean of the cutters, a mark for each cutter"
+        f"at {when}, the last age that each of the "
+        f"{counted(int((table['kind'] == 'cutter').sum() / means['zone'].nunique()), 'cutter')} "
+        "compared had reached; between two looks on the straight line"
     )
+    legend = "The thick line is the mean of the cutters, each mark one cutter."
     svg = to_svg(figure, "edge", title, description)
-    labels = {"group": label("group"), "zone": label("zone"), "land": Label("mean land", "land"), "cutters": label("cutters")}
+    labels = {
+        "group": label("group"),
+        "zone": label("zone"),
+        "land": Label("mean land", "land"),
+        "cutters": label("cutters"),
+    }
+    texts = {}
     if drawable:
-        labels = {"group": label("group"), "zone": label("zone"), "start": Label("from height", "length", 1),
-                  "stop": Label("to height", "length", 1), "land": Label("mean land", "land"), "cutters": label("cutters")}  # fmt: skip
+        texts["height"] = [
+            f"{significant(float(row.start) * unit_of('length', units).factor)} to "
+            f"{quantity(float(row.stop), 'length', units)}"
+            for row in each_row(means)
+        ]
+        labels = {"group": label("group"), "zone": label("zone"), "height": Label("height"), **labels}
     return [
-        FigureBlock("edge", table, svg, title, description, how=how),
-        TableBlock("edge-means", means, title, labels),
+        FigureBlock("edge", table, svg, title, description, legend, how),
+        TableBlock("edge-means", means, title, labels, texts),
     ]

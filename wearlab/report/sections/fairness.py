@@ -44,7 +44,9 @@ def fairness_section(analysis: Analysis) -> Section:
             *doubt_sentences(fair),
         ]
         if not fair.confounded:
-            texts.append(sentence("no bar, batch, machine, day or block holds one side alone, as far as they are recorded"))
+            texts.append(
+                sentence("no bar, batch, machine, day or block holds one side alone, as far as they are recorded")
+            )
         heading = f"“{names[0]}” against “{names[1]}”" if len(comparison.fair) > 1 else ""
         blocks.append(Paragraph(tuple(text for text in texts if text), heading))
         table = _table(analysis, fair, names, at)
@@ -77,11 +79,13 @@ def _table(analysis: Analysis, fair: Fairness, names: list[str], at: int) -> Tab
         "equal_shown": Label("equal?"),
     }
     note = sentence(
-        "cutting power and deflection are worked out with a typical material and stiffness: their ratio counts, their size is "
+        "cutting power and deflection are worked out with a typical material and stiffness: their ratio counts, "
+        "their size is "
         "an illustration"
     )
     how = sentence(
-        f"from the usual settings of each side; two figures within {trimmed(100 * fair.detail.tolerance, 1)} % count as equal"
+        f"from the usual settings of each side; two figures within {trimmed(100 * fair.detail.tolerance, 1)} % count "
+        "as equal"
     )
     key = "matched" if at == 0 else f"matched-{at + 1}"
     return TableBlock(key, frame, "Conditions side by side", labels, texts, note=note, how=how)

@@ -7,6 +7,7 @@ import math
 import pandas as pd
 
 from wearlab.core.errors import WearlabError
+from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis, AtCriterion
 from wearlab.report.figures.lives import draw_lives
 from wearlab.report.figures.style import to_svg
@@ -50,6 +51,7 @@ def lives_section(analysis: Analysis) -> Section:
         span_sentence(lives, analysis.clock, units),
         censoring_sentence(lives, analysis.clock, units),
         missing_sentence(lives, units),
+        sentence(f"a part here is {analysis.trial.settings.part}") if analysis.trial.settings.part else "",
     )
     blocks.append(Paragraph(tuple(text for text in texts if text)))
     figure = lives_figure(analysis, lives)
@@ -69,7 +71,9 @@ def lives_figure(analysis: Analysis, lives: pd.DataFrame) -> FigureBlock | None:
     speeds = facts[SPEED] if SPEED in facts else pd.Series(dtype=float)
     named = speeds.nunique() > 1
     table["name"] = [
-        f"{cutter}  {quantity(float(speeds[cutter]), 'speed', units)}" if named and speeds[cutter] == speeds[cutter] else str(cutter)
+        f"{cutter} · {quantity(float(speeds[cutter]), 'speed', units)}"
+        if named and speeds[cutter] == speeds[cutter]
+        else str(cutter)
         for cutter in table["cutter"]
     ]
     table["speed"] = [float(speeds.get(cutter, math.nan)) for cutter in table["cutter"]] if named else 0.0
@@ -83,17 +87,18 @@ def lives_figure(analysis: Analysis, lives: pd.DataFrame) -> FigureBlock | None:
     figure = draw_lives(drawn, group_looks(analysis), x_label=x_label)
     title = "Life of every cutter"
     still = int((order["status"] == "right").sum())
-    description = sentence(
-        f"one row for each of {counted(len(order), 'cutter')}, sorted by group{' and speed' if named else ''}; a dot is a life, "
-        "the pale bar behind it runs from the last look before the limit to the first look past it"
-    )
+    legend = "A dot is a life."
+    if order["bracket_low"].notna().any() and order["bracket_high"].notna().any():
+        legend += " " + sentence("the pale bar runs from the last look before the limit to the first look past it")
     if still:
-        description += " " + sentence(
-            f"an arrow means at least: {counted(still, 'cutter')} ended short of the limit"
-        )
+        legend += " " + sentence(f"an arrow means “at least”: {counted(still, 'cutter')} ended short of the limit")
+    description = sentence(
+        f"one row for each of {counted(len(order), 'cutter')}, sorted by group{' and speed' if named else ''}"
+    )
+    description = f"{description} {legend}"
     columns = ["cutter", "group", "status", "cause", "life", "low", "high", "bracket_low", "bracket_high"]
-    how = sentence(at_rule(analysis))
-    return FigureBlock("lives", order[columns], to_svg(figure, "lives", title, description), title, description, how=how)
+    svg = to_svg(figure, "lives", title, description)
+    return FigureBlock("lives", order[columns], svg, title, description, legend, sentence(at_rule(analysis)))
 
 
 def at_rule(analysis: Analysis) -> str:
@@ -105,10 +110,25 @@ def at_rule(analysis: Analysis) -> str:
 def _table(analysis: Analysis, lives: pd.DataFrame) -> TableBlock:
     clock, units = analysis.clock, analysis.units
     frame = with_groups(analysis, lives)
-    frame = frame[["cutter", "group", "criterion", "zone", "clock", "life", "low", "high", "status", "cause", "bracket_low",
-                   "bracket_high", "why_missing"]]  # fmt: skip
+    frame = frame[
+        [
+            "cutter",
+            "group",
+            "criterion",
+            "zone",
+            "clock",
+            "life",
+            "low",
+            "high",
+            "status",
+            "cause",
+            "bracket_low",
+            "bracket_high",
+            "why_missing",
+        ]
+    ]
     texts = {
-        "life_shown": [life_text(row.low, row.high, row.status, clock, units) for row in frame.itertuples()],
+        "life_shown": [life_text(row.low, row.high, row.status, clock, units) for row in each_row(frame)],
         "status_shown": [STATUS_WORDS.get(status, status) for status in frame["status"]],
         "cause_shown": [ENDS.get(cause, cause) for cause in frame["cause"]],
     }

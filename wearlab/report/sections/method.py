@@ -27,15 +27,18 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
     return (
         NoteBlock(
             sentence(
-                "the cutter is the unit: readings of one cutter are averaged to one life and one rate before anything is "
+                "the cutter is the unit: readings of one cutter are averaged to one life and one rate before "
+                "anything is "
                 "compared, so more readings of the same cutter never count as more evidence"
             ),
-            "own simulation: with every reading counted alone, 13 to 40 of 100 comparisons of equal practices would look different",
+            "own simulation: with every reading counted alone, 13 to 40 of 100 comparisons of equal practices would "
+            "look different",
             "What counts as one",
         ),
         NoteBlock(
             sentence(
-                "lives and rates are compared as logarithms and told as ratios; a cutter that ended short of the limit enters as "
+                "lives and rates are compared as logarithms and told as ratios; a cutter that ended short of the "
+                "limit enters as "
                 "a lower bound of its life, and is neither left out nor taken for worn"
             ),
             "",
@@ -43,8 +46,10 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         ),
         NoteBlock(
             sentence(
-                f"a plausible range is a {level} % confidence interval: ranges made this way hold the true figure {level} times in "
-                "100; a verdict of a difference needs the whole range beyond 1; alike needs the range at twice the error inside "
+                f"a plausible range is a {level} % confidence interval: ranges made this way hold the true figure "
+                f"{level} times in "
+                "100; a verdict of a difference needs the whole range beyond 1; alike needs the range at twice the "
+                "error inside "
                 f"the margin of {significant(analysis.margin)} times either way; otherwise the trial cannot tell"
             ),
             "",
@@ -52,7 +57,8 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         ),
         NoteBlock(
             sentence(
-                "what a trial could have shown is the ratio that a two-sided test of that size and scatter finds four times in "
+                "what a trial could have shown is the ratio that a two-sided test of that size and scatter finds "
+                "four times in "
                 "five; it is worked out from the scatter seen, which is itself uncertain with so few cutters"
             ),
             "",
@@ -60,7 +66,8 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         ),
         NoteBlock(
             sentence(
-                "lives are taken as lognormal about the equation; readings are taken as exact at their clock; cutters as "
+                "lives are taken as lognormal about the equation; readings are taken as exact at their clock; "
+                "cutters as "
                 "independent of one another apart from the blocks that the log names; wear and chipping as unconnected"
             ),
             "",

@@ -52,7 +52,8 @@ def _version(name: str) -> str:
 def provenance_section(analysis: Analysis, facts: dict[str, Any]) -> Section:
     """The same facts to read."""
     seed = sentence(
-        f"seed {facts['seed']}; every figure in this report is computed without chance, so the seed changes nothing here"
+        f"seed {facts['seed']}; every figure in this report is computed without chance, so the seed changes nothing "
+        "here"
     )
     texts = [
         sentence(f"made with the command: {facts['command']}") if facts["command"] else "",
@@ -60,19 +61,27 @@ def provenance_section(analysis: Analysis, facts: dict[str, Any]) -> Section:
         seed,
         sentence("the same log, settings and versions give the same report to the byte"),
         sentence(
-            "raw readings and initials of operators stay in the log, which is named by its SHA-256; downloads hold the full "
+            "raw readings and initials of operators stay in the log, which is named by its SHA-256; downloads hold "
+            "the full "
             "figures in metric units, with the unit in the name of each column, whatever units the page shows"
         ),
     ]
-    blocks: list[Block] = [Paragraph(tuple(text for text in texts if text)), _files(facts), _versions(facts), _settings(facts)]
+    blocks: list[Block] = [
+        Paragraph(tuple(text for text in texts if text)),
+        _files(facts),
+        _versions(facts),
+        _settings(facts),
+    ]
     return Section("provenance", "Where it comes from", "researcher", tuple(blocks))
 
 
 def _files(facts: dict[str, Any]) -> TableBlock:
     frame = pd.DataFrame(facts["files"])
     labels = {"name": Label("file"), "sha256": Label("SHA-256"), "bytes": Label("bytes", "count")}
-    note = sentence(f"settings of the trial were read from {facts['trial_file']}") if facts["trial_file"] else sentence(
-        "there was no trial file, so every setting is a default or was given on the command line"
+    note = (
+        sentence(f"settings of the trial were read from {facts['trial_file']}")
+        if facts["trial_file"]
+        else sentence("there was no trial file, so every setting is a default or was given on the command line")
     )
     return TableBlock("files", frame, "Files read", labels, note=note)
 
@@ -84,7 +93,12 @@ def _versions(facts: dict[str, Any]) -> TableBlock:
 
 def _settings(facts: dict[str, Any]) -> TableBlock:
     rows = [
-        {"setting": name.replace("_", " "), "value": ", ".join(map(str, value)) if isinstance(value, list) else str(value)}
+        {
+            "setting": name.replace("_", " "),
+            "value": ", ".join(map(str, value)) if isinstance(value, list) else str(value),
+        }
         for name, value in facts["settings"].items()
     ]
-    return TableBlock("settings", pd.DataFrame(rows), "Settings as used", {"setting": Label("setting"), "value": Label("value")})
+    return TableBlock(
+        "settings", pd.DataFrame(rows), "Settings as used", {"setting": Label("setting"), "value": Label("value")}
+    )

@@ -37,7 +37,8 @@ def published_section(analysis: Analysis) -> Section:
         Paragraph(
             (
                 sentence(
-                    "published figures come from other cutters, bars and machines, most of them from turning; to lie outside "
+                    "published figures come from other cutters, bars and machines, most of them from turning; to lie "
+                    "outside "
                     "one is worth a thought and makes no figure of this trial wrong"
                 ),
             )
@@ -51,7 +52,7 @@ def published_section(analysis: Analysis) -> Section:
 def _check(analysis: Analysis, check: PublishedCheck, at: int) -> list[Block]:
     ours = _ours(analysis, check)
     if check.comparisons:
-        texts = [comparison_sentence(found, ours, check.interval) for found in check.comparisons]
+        texts = [comparison_sentence(found, ours, check.interval, analysis.units) for found in check.comparisons]
         if check.quantity == "exponent":
             texts.append(disagreement_sentence(check.rows, "the exponent"))
     elif check.quantity == "exponent":
@@ -69,7 +70,9 @@ def _check(analysis: Analysis, check: PublishedCheck, at: int) -> list[Block]:
 
 def _material(analysis: Analysis) -> str:
     cutters = analysis.trial.cutters
-    held = [] if "cutter_material" not in cutters else [str(cell) for cell in cutters["cutter_material"].unique() if cell]
+    held = (
+        [] if "cutter_material" not in cutters else [str(cell) for cell in cutters["cutter_material"].unique() if cell]
+    )
     return held[0] if len(held) == 1 else ""
 
 
@@ -110,7 +113,9 @@ def _table(analysis: Analysis, check: PublishedCheck, at: int) -> TableBlock:
         "source_shown": Label("source"),
         "known": Label("how known"),
     }
-    return TableBlock(f"published-{at + 1}", frame, f"Published rows: {HEADINGS[check.quantity].lower()}", labels, texts)
+    return TableBlock(
+        f"published-{at + 1}", frame, f"Published rows: {HEADINGS[check.quantity].lower()}", labels, texts
+    )
 
 
 def _position(found: object) -> str:

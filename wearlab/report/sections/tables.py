@@ -43,8 +43,13 @@ def _all_lives(analysis: Analysis) -> TableBlock | None:
         "high": Label("to", "number", 2),
         "status_shown": Label("what is known"),
     }
-    return TableBlock("all-lives", _bounded(frame), "Lives at every criterion, on every clock, in the log's standard units",
-                      labels, texts)  # fmt: skip
+    return TableBlock(
+        "all-lives",
+        _bounded(frame),
+        "Lives at every criterion, on every clock, in the log's standard units",
+        labels,
+        texts,
+    )
 
 
 def _groups(analysis: Analysis) -> TableBlock | None:
@@ -62,10 +67,13 @@ def _groups(analysis: Analysis) -> TableBlock | None:
         "estimate": Label("typical value", "number", 5),
     }
     note = (
-        "At the conditions that every group met. Lives on the clock of this report: the middle life. Rates in mm for one unit of "
+        "At the conditions that every group met. Lives on the clock of this report: the middle life. Rates in mm for "
+        "one unit of "
         "the clock: the geometric mean."
     )
-    return TableBlock("groups", _bounded(frame), "Typical values of the groups, in the log's standard units", labels, note=note)
+    return TableBlock(
+        "groups", _bounded(frame), "Typical values of the groups, in the log's standard units", labels, note=note
+    )
 
 
 def _curves(analysis: Analysis) -> TableBlock | None:

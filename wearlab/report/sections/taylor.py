@@ -23,13 +23,13 @@ from wearlab.words.criteria import clock_words
 from wearlab.words.fits import (
     added_sentence,
     basis_sentence,
+    envelope_sentence,
     exponent_sentence,
     group_sentence,
     n_sentence,
     refusal_sentence,
     speed_range,
     speed_sentence,
-    tested_sentence,
 )
 from wearlab.words.labels import Label, label
 from wearlab.words.reasons import in_plain_words
@@ -52,7 +52,9 @@ def taylor_section(analysis: Analysis) -> Section:
     """The equation, or why there is none."""
     at = analysis.main
     if isinstance(at.fit, WearlabError):
-        return Section("taylor", TITLE, "engineer", (Sentence(refusal_sentence("no equation", at.fit, analysis.units)),))
+        return Section(
+            "taylor", TITLE, "engineer", (Sentence(refusal_sentence("no equation", at.fit, analysis.units)),)
+        )
     fit = at.fit
     blocks: list[Block] = [Paragraph(tuple(text for text in _sentences(analysis, fit) if text))]
     figure = taylor_figure(analysis, fit)
@@ -70,7 +72,7 @@ def _sentences(analysis: Analysis, fit: ToolLifeFit) -> list[str]:
         if "v60" in made:
             texts.append(speed_sentence(made["v60"], tested, analysis.units))
     texts += [_factor(analysis, fit, one) for one in analysis.main.parameters]
-    return [*texts, basis_sentence(fit), added_sentence(fit), tested_sentence(fit, analysis.units)]
+    return [*texts, basis_sentence(fit), added_sentence(fit), envelope_sentence(fit, analysis.units)]
 
 
 def _factor(analysis: Analysis, fit: ToolLifeFit, parameter: Parameter) -> str:
@@ -96,18 +98,33 @@ def taylor_figure(analysis: Analysis, fit: ToolLifeFit) -> FigureBlock | None:
     groups = list(dict.fromkeys(table["group"]))
     unit = unit_of(clock_kind(clock), units).name
     y_label = f"life, {unit}" if unit != "parts" else "life, parts"
-    figure = draw_taylor(shown_in(table, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label)
+    figure = draw_taylor(
+        shown_in(table, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label
+    )
     cutters = table[table["kind"] == "cutter"]
     title = "Life against cutting speed"
     slow, fast = (quantity(float(end), "speed", units) for end in (cutters["speed"].min(), cutters["speed"].max()))
-    description = sentence(
-        f"lives of {counted(len(cutters), 'cutter')} against cutting speed from {slow} to {fast}, both axes logarithmic; "
-        "the line is the fitted equation and the band around it the plausible range of the middle life, drawn only where "
-        "speeds were tried; an arrow upwards means at least"
+    legend = sentence(
+        "the line is the equation and the band the plausible range of the middle life, drawn only between the "
+        "slowest and the "
+        "fastest speed that each group was run at"
     )
+    if (cutters["status"] == "right").any():
+        legend += " An arrow means “at least”."
+    description = sentence(
+        f"lives of {counted(len(cutters), 'cutter')} against cutting speed from {slow} to {fast}, both axes logarithmic"
+    )
+    description = f"{description} {legend}"
     how = sentence(f"{fit.method}; band at {trimmed(100 * analysis.level, 2)} %")
-    return FigureBlock("taylor", table.replace(math.inf, math.nan), to_svg(figure, "taylor", title, description), title,
-                       description, how=how)  # fmt: skip
+    return FigureBlock(
+        "taylor",
+        table.replace(math.inf, math.nan),
+        to_svg(figure, "taylor", title, description),
+        title,
+        description,
+        legend,
+        how,
+    )
 
 
 def taylor_table(fit: ToolLifeFit, level: float) -> pd.DataFrame:
@@ -116,7 +133,9 @@ def taylor_table(fit: ToolLifeFit, level: float) -> pd.DataFrame:
     The line of a group runs between its own slowest and fastest speed and no further.
     """
     texts = [factor.column for factor in fit.factors if not factor.numeric]
-    used = fit.used.assign(group=[" · ".join(str(row[name]) for name in texts) or "all cutters" for _, row in fit.used.iterrows()])
+    used = fit.used.assign(
+        group=[" · ".join(str(row[name]) for name in texts) or "all cutters" for _, row in fit.used.iterrows()]
+    )
     points = pd.DataFrame(
         {
             "kind": "cutter",
@@ -137,7 +156,9 @@ def _line(fit: ToolLifeFit, own: pd.DataFrame, texts: list[str], level: float) -
     slow, fast = float(own[SPEED].min()), float(own[SPEED].max())
     rows = []
     for speed in np.geomspace(slow, fast, STEPS if fast > slow else 1):
-        settings: dict[str, Any] = {SPEED: min(max(float(speed), slow), fast)} | {name: own[name].iloc[0] for name in texts}
+        settings: dict[str, Any] = {SPEED: min(max(float(speed), slow), fast)} | {
+            name: own[name].iloc[0] for name in texts
+        }
         found = predict_life(fit, settings, level, beyond=True)
         rows.append(
             {
@@ -174,14 +195,24 @@ def _table(analysis: Analysis, fit: ToolLifeFit) -> TableBlock:
         "high_shown": Label("to"),
         "remark": Label("remark"),
     }
-    how = sentence(f"{fit.method}; equation {fit.law.formula} ({fit.law.source}); ranges at {trimmed(100 * analysis.level, 2)} %")
+    how = sentence(
+        f"{fit.method}; equation {fit.law.formula} ({fit.law.source}); ranges at {trimmed(100 * analysis.level, 2)} %"
+    )
     note = sentence(
-        f"life in {clock_words(analysis.clock)}; an exponent is what life is multiplied by for each doubling, as a power of 2"
+        f"life in {clock_words(analysis.clock)}; where a setting doubles, life is multiplied by 2 to the power of "
+        "its exponent"
         if any(one.name.startswith("exponent_") for one in made)
         else f"life in {clock_words(analysis.clock)}"
     )
-    return TableBlock("equation", frame.replace({math.inf: math.nan, -math.inf: math.nan}), "Constants of the equation",
-                      labels, texts, note=note, how=how)  # fmt: skip
+    return TableBlock(
+        "equation",
+        frame.replace({math.inf: math.nan, -math.inf: math.nan}),
+        "Constants of the equation",
+        labels,
+        texts,
+        note=note,
+        how=how,
+    )
 
 
 def _parameter_name(parameter: Parameter, units: str) -> str:
@@ -215,5 +246,3 @@ def _remark(analysis: Analysis, fit: ToolLifeFit, parameter: Parameter) -> str:
     if parameter.name == "sigma" and parameter.interval.unbounded:
         return "no range where some lives are known only as a limit"
     return ""
-
-

@@ -8,6 +8,7 @@ import pandas as pd
 
 from wearlab.compare.contrast import Contrast
 from wearlab.core.errors import WearlabError
+from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.ratios import draw_ratios
 from wearlab.report.figures.style import to_svg
@@ -28,6 +29,7 @@ from wearlab.words.groups import cutters_of, group_name
 from wearlab.words.labels import label
 from wearlab.words.lives import censoring_sentence, counted_lives, planned_sentence, rule_sentence, span_sentence
 from wearlab.words.ratios import in_favour, turned
+from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import decimals_for, kept_apart, range_text, significant
 from wearlab.words.verdicts import (
     detectable_sentence,
@@ -85,13 +87,23 @@ def _typical(analysis: Analysis, contrast: Contrast) -> str:
     comparison = comparison_of(analysis.main)
     if comparison is None or contrast.outcome != "life" or contrast.verdict in (None, "cannot_tell"):
         return ""
-    groups = comparison.groups
-    own = groups[groups["outcome"] == "life"].set_index("group")["estimate"]
     found = turned(contrast)
-    lives = {name: float(own.get(name, math.nan)) for name in (found.ahead, found.behind)}
+    pair = (found.ahead, found.behind)
+    parts = analysis.main.parts
     return typical_sentence(
-        (found.ahead, lives[found.ahead]), (found.behind, lives[found.behind]), comparison.by, contrast.clock, analysis.units
+        pair,
+        _lives_of(comparison.groups, pair),
+        comparison.by,
+        contrast.clock,
+        analysis.units,
+        (math.nan, math.nan) if parts is None else _lives_of(parts, pair),
     )
+
+
+def _lives_of(groups: pd.DataFrame, pair: tuple[str, str]) -> tuple[float, float]:
+    """Typical lives of two groups; NaN for one that has none."""
+    lives = groups[groups["outcome"] == "life"].set_index("group")["estimate"]
+    return float(lives.get(pair[0], math.nan)), float(lives.get(pair[1], math.nan))
 
 
 def _without_comparison(analysis: Analysis) -> list[Block]:
@@ -114,7 +126,10 @@ def _rests(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     parts.append(rule_sentence(at.criterion, analysis.units, zone_count(analysis)))
     if not contrasts:
         parts.append(counted_lives(lives))
-    parts += [censoring_sentence(lives, analysis.clock, analysis.units), planned_sentence(at.criterion, analysis.chosen)]
+    parts += [
+        censoring_sentence(lives, analysis.clock, analysis.units),
+        planned_sentence(at.criterion, analysis.chosen),
+    ]
     return tuple(part for part in parts if part)
 
 
@@ -154,11 +169,13 @@ def _open(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
                     )
                 )
             elif fair.not_compared:
-                parts.append(sentence("whether both sides cut alike: the log does not hold enough of the cut to check it"))
+                parts.append(
+                    sentence("whether both sides cut alike: the log does not hold enough of the cut to check it")
+                )
     parts += [text for one in contrasts[:1] if (text := _how_far(one))]
     parts += _other_criteria(analysis, contrasts)
     if isinstance(analysis.main.fit, WearlabError):
-        parts.append(refusal_sentence("how life answers to speed", analysis.main.fit, analysis.units))
+        parts.append(sentence(f"how life answers to speed: {in_plain_words(analysis.main.fit.found, analysis.units)}"))
     parts.append(doubts_sentence(analysis.whole.findings))
     parts.append(sentence("money and the moment to change a cutter: this report does not work them out"))
     return tuple(dict.fromkeys(part for part in parts if part))
@@ -173,7 +190,9 @@ def _how_far(contrast: Contrast) -> str:
         return sentence("how large the difference is: its plausible range is open on one side")
     if found.interval.high / found.interval.low < found.margin**2:
         return ""
-    return sentence(f"how large the difference is: anything from {found.low()} to {found.high()} times fits these cutters")
+    return sentence(
+        f"how large the difference is: anything from {found.low()} to {found.high()} times fits these cutters"
+    )
 
 
 def _other_criteria(analysis: Analysis, contrasts: list[Contrast]) -> list[str]:
@@ -208,16 +227,17 @@ def headline_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBloc
     what = "as long" if first.outcome == "life" else "as slowly worn"
     if len(chosen) == 1:
         x_label = f"times {what} as “{names[1]}”"
-        drawn = table.assign(name=f"“{names[0]}”")
+        drawn = table.assign(name="")
         sides = (f"“{names[1]}” is better", f"“{names[0]}” is better")
     else:
         x_label, drawn, sides = f"times {what}, first over second", table, ("second is better", "first is better")
     title = "How large the difference is"
-    description = " ".join(
-        sentence(f"{row.name}: {row.shown}") for row in drawn.itertuples()
-    ) + f" {sentence(f'differences of less than {significant(analysis.margin)} times are shaded as too small to act on')}"
+    shaded = f"differences of less than {significant(analysis.margin)} times are shaded as too small to act on"
+    description = " ".join([*(sentence(f"{row.name}: {row.shown}") for row in each_row(table)), sentence(shaded)])
     figure = draw_ratios(drawn, margin=analysis.margin, x_label=x_label, worse=sides[0], better=sides[1], small=True)
-    return FigureBlock("headline", table, to_svg(figure, "headline", title, description), title, description, small=True)
+    return FigureBlock(
+        "headline", table, to_svg(figure, "headline", title, description), title, description, small=True
+    )
 
 
 def ratio_table(analysis: Analysis, contrasts: list[Contrast], with_predicted: bool = True) -> pd.DataFrame:
@@ -260,5 +280,6 @@ def headline_title(analysis: Analysis) -> str:
     by = analysis_by(analysis)
     names = list(dict.fromkeys(group for one in contrasts for group in (one.a, one.b)))
     if len(names) == 2:
-        return f"Which lasts longer: {cutters_of(by, names[0], analysis.units)} or {cutters_of(by, names[1], analysis.units)}?"
+        first, second = (cutters_of(by, name, analysis.units) for name in names)
+        return f"Which lasts longer: {first} or {second}?"
     return f"Which of {in_words(len(names))} groups by {label(by).text} lasts longest?"

@@ -6,13 +6,13 @@ import math
 
 import pandas as pd
 
+from wearlab.core.errors import WearlabError
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.style import MOST_POINTS, to_svg
 from wearlab.report.figures.wear_curves import draw_wear_curves
 from wearlab.report.record import Block, FigureBlock, Section, Sentence, TableBlock
-from wearlab.report.sections.common import group_looks, group_titles, shown_in, with_groups
+from wearlab.report.sections.common import compared, group_looks, group_titles, shown_in, with_groups
 from wearlab.report.thinned import curve_band
-from wearlab.core.errors import WearlabError
 from wearlab.words.counting import counted, listed, sentence
 from wearlab.words.criteria import clock_words, limit_words, zone_name
 from wearlab.words.labels import label, rate_label
@@ -28,7 +28,9 @@ def wear_section(analysis: Analysis) -> Section:
     points = _points(analysis)
     blocks: list[Block] = []
     if points.empty:
-        blocks.append(Sentence(sentence("this log holds no wear land that was read at a clock, so there are no wear curves")))
+        blocks.append(
+            Sentence(sentence("this log holds no wear land that was read at a clock, so there are no wear curves"))
+        )
     else:
         blocks += [curves_figure(analysis, points), *_rates(analysis)]
     return Section("wear", "How the wear land grew", "engineer", tuple(blocks))
@@ -48,7 +50,9 @@ def _points(analysis: Analysis) -> pd.DataFrame:
     if table.empty:
         return pd.DataFrame(columns=columns)
     own = table[(table["measure"] == measure_of(analysis)) & table[analysis.clock].notna() & table["mean_mm"].notna()]
-    zones = sorted(own["zone"].unique(), key=lambda zone: ZONE_ORDER.index(zone) if zone in ZONE_ORDER else len(ZONE_ORDER))
+    zones = sorted(
+        own["zone"].unique(), key=lambda zone: ZONE_ORDER.index(zone) if zone in ZONE_ORDER else len(ZONE_ORDER)
+    )
     own = own.set_index("zone").loc[zones[:MOST_PANELS]].reset_index() if len(own) else own
     return _with_ends(analysis, with_groups(analysis, own))[columns]
 
@@ -75,7 +79,8 @@ def curves_figure(analysis: Analysis, points: pd.DataFrame) -> FigureBlock:
     units, clock = analysis.units, analysis.clock
     criterion = analysis.main.criterion
     titles = group_titles(analysis)
-    drawn = points.rename(columns={clock: "age", "mean_mm": "land"})
+    kept = compared(analysis)
+    drawn = points.rename(columns={clock: "age", "mean_mm": "land"}).assign(aside=~points["cutter"].isin(kept))
     drawn = drawn.assign(zone=drawn["zone"].map(zone_name), group=drawn["group"].map(titles))
     summary = len(drawn) > MOST_POINTS
     table = points
@@ -95,8 +100,10 @@ def curves_figure(analysis: Analysis, points: pd.DataFrame) -> FigureBlock:
         y_label=label("mean_mm").heading(units),
     )
     title = "Wear land of every cutter" if not summary else "Wear land: median, and the middle four fifths"
-    return FigureBlock("wear-curves", table, to_svg(figure, "wear-curves", title, _describe(points, summary, titles)), title,
-                       _describe(points, summary, titles), how=_how(analysis, summary, len(points)))  # fmt: skip
+    aside = 0 if summary else int(drawn.loc[drawn["aside"], "cutter"].nunique())
+    text = _describe(points, summary, titles, aside)
+    svg = to_svg(figure, "wear-curves", title, text)
+    return FigureBlock("wear-curves", table, svg, title, text, _key(points, summary, aside), _how(summary, len(points)))
 
 
 def _unit_behind(clock: str, units: str) -> str:
@@ -104,27 +111,46 @@ def _unit_behind(clock: str, units: str) -> str:
     return "" if clock in ("cutting_time_min", "parts") else f", {name}"
 
 
-def _describe(points: pd.DataFrame, summary: bool, titles: dict[str, str]) -> str:
+def _describe(points: pd.DataFrame, summary: bool, titles: dict[str, str], aside: int) -> str:
     cutters = points["cutter"].nunique()
     zones = [zone_name(zone) for zone in dict.fromkeys(points["zone"])]
-    ends = points["end"].value_counts()
     text = (
         f"Wear land against use, one panel for each zone ({listed(zones)}). "
-        f"{'Median and band of' if summary else 'One line for each of'} {counted(cutters, 'cutter')}, told apart by ink, dash "
+        f"{'Median and band of' if summary else 'One line for each of'} {counted(cutters, 'cutter')}, told apart by "
+        "ink, dash "
         f"and mark for {listed([f'“{title}”' for title in titles.values()])}."
     )
-    if not summary and int(ends.drop("", errors="ignore").sum()):
-        text += (
-            " An open arrowhead marks a cutter that ended short of the limit, an open cross one that chipped or broke."
+    return f"{text} {_key(points, summary, aside)}".strip()
+
+
+def _key(points: pd.DataFrame, summary: bool, aside: int) -> str:
+    """What the marks mean that are not named in the drawing itself."""
+    if summary:
+        return ""
+    held = set(points["end"])
+    parts = []
+    if "short of the limit" in held:
+        parts.append("an open arrowhead marks a cutter that ended short of the limit")
+    if "chipped or broken" in held:
+        parts.append(
+            "an open cross one that chipped or broke" if parts else "an open cross marks a cutter that chipped or broke"
         )
-    return text
+    text = sentence(", ".join(parts))
+    if aside:
+        text += " " + sentence(
+            f"thin pale lines are the {counted(aside, 'cutter')} that the comparison leaves out, because the other "
+            "side was "
+            "not run at those conditions"
+        )
+    return text.strip()
 
 
-def _how(analysis: Analysis, summary: bool, points: int) -> str:
+def _how(summary: bool, points: int) -> str:
     text = "each point is the mean over the flutes that were read, repeats averaged first; nothing is filled in"
     if summary:
         text += (
-            f"; {counted(points, 'point')} are too many to draw, so each line is the median of a twentieth of the range of "
+            f"; {counted(points, 'point')} are too many to draw, so each line is the median of a twentieth of the "
+            "range of "
             "ages and the band runs from the 10 % to the 90 % point"
         )
     return sentence(text)
@@ -157,10 +183,13 @@ def _rates(analysis: Analysis) -> list[Block]:
         labels["why_missing"] = label("remark")
     share = trimmed(100 * first.break_in, 1)
     how = sentence(
-        f"least-squares slope of the mean land, from {share} % of the age at the last reading used, through the first reading "
-        f"at or past the limit, three readings at least; the range is a {trimmed(100 * analysis.level, 2)} % t interval of the "
-        "readings about one cutter's own line, and says nothing of how cutters differ. Beside it the same slope with another "
+        f"least-squares slope of the mean land, from {share} % of the age at the last reading used, through the "
+        "first reading "
+        f"at or past the limit, three readings at least; the range is a {trimmed(100 * analysis.level, 2)} % t "
+        "interval of the "
+        "readings about one cutter's own line, and says nothing of how cutters differ. Beside it the same slope with "
+        "another "
         "share of the start left out"
     )
-    caption = f"Wear rate of each cutter, per unit of {clock_words(analysis.clock)}"
+    caption = "Wear rate of each cutter and zone"
     return [TableBlock("wear-rates", frame, caption, labels, texts, how=how)]
