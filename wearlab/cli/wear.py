@@ -119,7 +119,7 @@ def _print_study(judged: Any, rates: Any) -> None:
     )
     if not judged.operators_seen:
         screen.say("Two people or fewer took part: nothing can be said of people.")
-    positive = rates["rate"][rates["rate"] > 0] if len(rates) else []
+    positive = rates.loc[rates["rate"] > 0, "rate"] if len(rates) else rates
     if len(positive):
         typical = float(positive.median())
         screen.say(
