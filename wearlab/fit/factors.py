@@ -97,11 +97,13 @@ def without_unit(column: str) -> str:
 def factor_columns(facts: pd.DataFrame) -> list[str]:
     """Columns of the facts that may serve as factors: everything that holds anything."""
     skip = ("cutter", "condition", "end_reason", "readings", "cutting_time_min", "volume_cm3", "parts", "cut_length_m")
-    return [
-        str(name)
-        for name in facts.columns
-        if name not in skip and (facts[name].notna() & (facts[name].astype(object) != "")).any()
-    ]
+    return [str(name) for name in facts.columns if name not in skip and _holds_anything(facts[name])]
+
+
+def _holds_anything(cells: pd.Series) -> bool:
+    if cells.dtype.kind in "if":
+        return bool(cells.notna().any())
+    return any(cell == cell and cell != "" for cell in cells.tolist())
 
 
 def make_factor(facts: pd.DataFrame, column: str) -> Factor:

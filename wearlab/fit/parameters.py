@@ -202,10 +202,10 @@ def _sigma_interval(fit: ToolLifeFit, level: float) -> Interval:
     """Chi-square interval of the scatter of complete lives."""
     if fit.line is None or fit.why_no_interval:
         return _unknown(level)
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
     df = fit.line.df
-    low, high = (fit.sigma * math.sqrt(df / float(chi2.ppf(q, df))) for q in (0.5 + level / 2, 0.5 - level / 2))
+    low, high = (fit.sigma * math.sqrt(df / float(chdtri(df, 1.0 - q))) for q in (0.5 + level / 2, 0.5 - level / 2))
     return Interval(low, high, level, "chi-square")
 
 
