@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import check_level
 from wearlab.stats.equivalence import VERDICTS
 from wearlab.stats.simultaneous import scatter_rule
+
+TIED_NODES = 40
+"""Points a side of the product rule for tied scatters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +170,20 @@ def _estimated(precision: Precision, largest: float) -> tuple[np.ndarray, np.nda
     """Values of the estimated error over its mean square, and their weights."""
     if precision.tied == 0.0:
         return scatter_rule(precision.df, largest)
-    one, weight = scatter_rule(precision.df / 2)
-    square = ((1 + precision.tied) * one[:, None] ** 2 + (1 - precision.tied) * one[None, :] ** 2) / 2
-    scatter = np.sqrt(square)
-    return scatter, np.where(scatter <= largest, weight[:, None] * weight[None, :], 0.0)
+    scatter, weight = _tied_rule(precision.df / 2, precision.tied)
+    return scatter, np.where(scatter <= largest, weight, 0.0)
+
+
+@lru_cache(maxsize=256)
+def _tied_rule(half_df: float, tied: float) -> tuple[np.ndarray, np.ndarray]:
+    """Product rule for the square root of a mixture of two chi-squares; far tails, below 1e-12, are left out."""
+    from scipy.special import chdtr, chdtri
+
+    nodes, weights = np.polynomial.legendre.leggauss(TIED_NODES)
+    low, high = (math.sqrt(float(chdtri(half_df, tail)) / half_df) for tail in (1.0 - 1e-12, 1e-13))
+    edges = low + (high - low) * (nodes + 1.0) / 2.0
+    log_density = (half_df - 1.0) * np.log(edges) - half_df * edges**2 / 2.0
+    weight = weights * np.exp(log_density - log_density.max())
+    weight *= (chdtr(half_df, half_df * high**2) - chdtr(half_df, half_df * low**2)) / weight.sum()
+    square = ((1.0 + tied) * edges[:, None] ** 2 + (1.0 - tied) * edges[None, :] ** 2) / 2.0
+    return np.sqrt(square), weight[:, None] * weight[None, :]

@@ -120,6 +120,35 @@ def chances(layout: Layout, truth: float, margin: float, level: float = 0.95, pa
     return _mixed(_survivors(layout), at)
 
 
+def precision_left(layout: Layout, pairs: int, n_a: int, n_b: int) -> Precision | None:
+    """Precision when only some cutters are left.
+
+    Parameters
+    ----------
+    layout : Layout
+        As planned.
+    pairs : int
+        Blocks in which both practices have a cutter left.
+    n_a, n_b : int
+        Cutters left in all.
+
+    Returns
+    -------
+    Precision or None
+        None where no verdict is given.
+    """
+    if min(n_a, n_b) < FEWEST:
+        return None
+    return _within(layout, pairs) if pairs >= layout.fewest_pairs else _across(layout, n_a, n_b)
+
+
+def chances_left(
+    found: Precision | None, truth: float, margin: float, level: float = 0.95, pairs: int = 1
+) -> Chances:
+    """Chance of each verdict at a precision; no verdict where there is none."""
+    return NO_VERDICT if found is None else verdict_chances(found, truth, margin, level, pairs)
+
+
 def _mixed(cases: Iterator[tuple[float, Precision | None]], at: Callable[[Precision], Chances]) -> Chances:
     different = small = alike = 0.0
     for probability, found in cases:
@@ -160,13 +189,7 @@ def _with_singles(
                 for more_b in range(alone + 1):
                     chance = of_pairs * left * _binomial(alone, more_a, kept) * _binomial(alone, more_b, kept)
                     if chance >= NEGLIGIBLE:
-                        yield chance, _left(layout, pairs, pairs + a + more_a, pairs + b + more_b)
-
-
-def _left(layout: Layout, pairs: int, n_a: int, n_b: int) -> Precision | None:
-    if min(n_a, n_b) < FEWEST:
-        return None
-    return _within(layout, pairs) if pairs >= layout.fewest_pairs else _across(layout, n_a, n_b)
+                        yield chance, precision_left(layout, pairs, pairs + a + more_a, pairs + b + more_b)
 
 
 def _within(layout: Layout, pairs: int) -> Precision:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from wearlab.core.errors import Refusal, WearlabError
@@ -54,6 +54,10 @@ class Arm:
     feed_per_tooth_mm : float
         What those give.
     expected_life_min : float or None
+        In the metal.
+    life_from : str
+        Where that comes from: stated, exposure (of the standard's, by edge exposure), speed (of the practice's, by
+        Taylor's equation), or empty.
     """
 
     name: str
@@ -64,6 +68,7 @@ class Arm:
     feed_per_tooth_mm: float
     feed_rate_mm_min: float
     expected_life_min: float | None
+    life_from: str = ""
 
     @property
     def minutes_a_part(self) -> float:
@@ -186,10 +191,19 @@ def match_practices(request: Request) -> MatchedPlan:
     _refuse_impossible(request, reference.settings)
     wanted = reference.quantities()[QUANTITY[request.rule]]
     ordered = [request.reference, *(one for one in request.practices if one is not request.reference)]
-    arms = tuple(_arm(request, one, rpm, wanted) for one in ordered)
-    return MatchedPlan(
-        request.rule, arms, tuple(_fair(request, one, arms[0]) for one in arms[1:]), _doubts(request, arms)
-    )
+    arms = [_arm(request, one, rpm, wanted) for one in ordered]
+    fair = tuple(_fair(request, one, arms[0]) for one in arms[1:])
+    arms[1:] = [_with_life(arm, arms[0], one) for arm, one in zip(arms[1:], fair, strict=True)]
+    return MatchedPlan(request.rule, tuple(arms), fair, _doubts(request, tuple(arms)))
+
+
+def _with_life(arm: Arm, standard: Arm, fair: Fair) -> Arm:
+    """An arm without a stated life takes the standard's over the ratio of growth that edge exposure predicts."""
+    bands = [band for band in fair.predicted.values() if 0 < band[0] <= band[1] < math.inf]
+    if arm.expected_life_min is not None or standard.expected_life_min is None or not bands:
+        return arm
+    worst = max(math.sqrt(low * high) for low, high in bands)
+    return replace(arm, expected_life_min=standard.expected_life_min / worst, life_from="exposure")
 
 
 def at_speed(request: Request, arm: Arm, cutting_speed_m_min: float) -> Arm:
@@ -200,7 +214,8 @@ def at_speed(request: Request, arm: Arm, cutting_speed_m_min: float) -> Arm:
         life *= (cutting_speed_m_min / arm.cutting_speed_m_min) ** (-1.0 / request.scatter.taylor_n)
     one = next(practice for practice in request.practices if practice.name == arm.name)
     settings = Settings(rpm, arm.feed_per_tooth_mm, arm.practice.settings.axial_feed_per_tooth_mm)
-    return _programmed(request, one, _practice(request, one, settings), cutting_speed_m_min, life)
+    made = _programmed(request, one, _practice(request, one, settings), cutting_speed_m_min, life)
+    return replace(made, life_from="speed" if life is not None else "")
 
 
 def zones_of(request: Request, arms: tuple[Arm, ...]) -> dict[str, tuple[float, float]]:
@@ -285,7 +300,8 @@ def _programmed(
     feed = rate / (teeth * rpm)
     plunge = exact.settings.axial_feed_per_tooth_mm
     practice = _practice(request, one, Settings(rpm, feed, plunge))
-    return Arm(one.name, one.kind, practice, speed, float(rpm), feed, rate, life)
+    stated = "" if life is None else "stated"
+    return Arm(one.name, one.kind, practice, speed, float(rpm), feed, rate, life, stated)
 
 
 def _fair(request: Request, arm: Arm, standard: Arm) -> Fair:

@@ -158,6 +158,36 @@ def request_of(data: Mapping[str, Any], default_name: str = "trial") -> Request:
     return made
 
 
+def record_request(data: Mapping[str, Any]) -> Request:
+    """A request from the form in which a written plan keeps it (`Request.to_dict`).
+
+    >>> import tomllib
+    >>> request = request_of(tomllib.loads(EXAMPLE))
+    >>> record_request(request.to_dict()) == request
+    True
+    """
+    kinds = {
+        "feature": Feature,
+        "cutter": Cutter,
+        "size": SizeRequest,
+        "scatter": ScatterRequest,
+        "blocks": BlockRequest,
+        "looks": LookRequest,
+        "interim": InterimRequest,
+        "study": StudyRequest,
+        "walls": WallRequest,
+        "money": Money,
+    }
+    made: dict[str, Any] = dict(data)
+    for name, kind in kinds.items():
+        made[name] = _made(kind, data[name], name)
+    made["speeds"] = None if data["speeds"] is None else _made(SpeedRequest, data["speeds"], "speeds")
+    made["practices"] = tuple(PracticeRequest(**one) for one in data["practices"])
+    made["criteria"] = tuple((one[0], one[1]) for one in data["criteria"])
+    made["zones"] = {name: (ends[0], ends[1]) for name, ends in data["zones"].items()}
+    return Request(**made)
+
+
 def _check_sections(data: Mapping[str, Any]) -> None:
     for section, content in data.items():
         if section not in SECTIONS:

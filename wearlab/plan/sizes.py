@@ -200,10 +200,10 @@ def cutters_for(request: Request, outcome: str = "") -> int:
         if row.power >= size.power:
             return cutters
     raise Refusal(
-        f"{size.most} cutters a practice find a ratio of {size.ratio:g} in fewer than {100 * size.power:g} of 100 trials",
+        f"{size.most} cutters a practice find a ratio of {size.ratio:g} in under {100 * size.power:g} of 100 trials",
         where="size of the trial",
         allowed=f"a ratio of {best:.3g} or more at that size",
-        hint="ask for a larger ratio, a smaller scatter (blocks, one holder), or more cutters (size.most)",
+        hint="a larger ratio, less scatter (blocks, one holder), or more cutters (size.most)",
     )
 
 

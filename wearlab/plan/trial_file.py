@@ -1,0 +1,78 @@
+"""The trial file (TOML) that goes beside the log of a plan: question, criteria, margin, zones, seed, costs."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from wearlab.plan.plan import Plan
+
+
+def trial_text(plan: Plan, plan_file: str = "") -> str:
+    """The trial file of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    plan_file : str
+        Name of the plan's own file, for the remark at the head.
+
+    Examples
+    --------
+    >>> import tomllib
+    >>> from wearlab.plan.plan import make_plan
+    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> text = trial_text(make_plan(request_of(tomllib.loads(EXAMPLE))))
+    >>> tomllib.loads(text)["decision"]
+    {'outcome': 'life', 'margin': 1.25, 'level': 0.95}
+    """
+    request = plan.request
+    parts = [f"# Made by the plan {plan.trial_name}" + (f", see {plan_file}." if plan_file else ".")]
+    if plan.interim is not None:
+        parts.append(
+            "# The level is what the planned looks at the verdict have left of the plan's "
+            f"{request.size.level:g}."
+        )
+    parts.append(
+        _section("trial", {"question": request.question, "standard": request.standard, "seed": request.seed})
+    )
+    parts += [_section("[criterion]", {"name": one.name, "text": one.text}) for one in plan.criteria]
+    level = round(plan.level, 6)
+    parts.append(
+        _section("decision", {"outcome": request.size.outcome, "margin": request.size.margin, "level": level})
+    )
+    parts.append(_section("match", {"rule": f"equal cutting speed and {request.rule.replace('_', ' ')}"}))
+    parts.append(_section("zones", {name: [low, high] for name, (low, high) in plan.zones.items()}))
+    if plan.limit is not None:
+        parts.append(_section("wall", {"tolerance_um": round(500.0 * plan.limit.budget.tolerance_mm, 3)}))
+    feature = request.feature
+    size = f"{feature.width_mm:g} mm wide, {feature.depth_mm:g} mm deep, {feature.length_mm:g} mm long"
+    parts.append(_section("counting", {"part": size}))
+    parts.append(_section("cost", _costs(plan)))
+    return "\n".join(part for part in parts if part)
+
+
+def _costs(plan: Plan) -> dict[str, Any]:
+    money = plan.request.money
+    cells = {
+        "currency": money.currency or None,
+        "machine_per_min": money.machine_per_min,
+        "change_min": money.change_min or None,
+    }
+    return {name: cell for name, cell in cells.items() if cell is not None}
+
+
+def _section(name: str, cells: dict[str, Any]) -> str:
+    if not cells:
+        return ""
+    lines = [f"{_key(key)} = {_cell(cell)}" for key, cell in cells.items()]
+    return "\n".join([f"[{name}]", *lines]) + "\n"
+
+
+def _key(word: str) -> str:
+    return word if word.replace("_", "").isalnum() and word.isascii() else _cell(word)
+
+
+def _cell(cell: Any) -> str:
+    # JSON's strings, numbers and lists of them are TOML's too.
+    return json.dumps(cell, ensure_ascii=False)
