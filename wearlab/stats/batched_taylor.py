@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import check_level
+from wearlab.stats.batched_lines import line_sums
 from wearlab.stats.design import FloatArray
 
 
@@ -101,16 +102,10 @@ def fit_power_laws(x: ArrayLike, y: ArrayLike) -> PowerLaws:
     n = up.shape[1]
     if n < 3:
         raise Refusal(f"{n} observations", where="batched lines", allowed="at least three")
-    mean_x, mean_y = across.mean(axis=-1), up.mean(axis=1)
-    dx, dy = across - mean_x[..., None], up - mean_y[:, None]
-    sxx = np.einsum("...n,...n->...", dx, dx)
-    if np.any(sxx <= n * (8 * np.finfo(float).eps * mean_x) ** 2):
+    mean_x, mean_y, sxx, slope, rss = line_sums(across, up)
+    if np.isnan(slope).any():
         raise Refusal(
             "a set of speeds that does not vary", where="batched lines", allowed="two speeds or more"
         )
-    slope = (dy @ dx if across.ndim == 1 else np.einsum("bn,bn->b", dy, dx)) / sxx
-    # The residuals themselves, not a difference of sums, so that a perfect line leaves none.
-    left = dy - slope[:, None] * dx
-    sigma = np.sqrt(np.einsum("bn,bn->b", left, left) / (n - 2))
-    wide_mean, wide_sxx = np.broadcast_to(mean_x, slope.shape), np.broadcast_to(sxx, slope.shape)
-    return PowerLaws(slope, mean_y - slope * mean_x, sigma / np.sqrt(sxx), sigma, wide_mean, wide_sxx, n)
+    sigma = np.sqrt(rss / (n - 2))
+    return PowerLaws(slope, mean_y - slope * mean_x, sigma / np.sqrt(sxx), sigma, mean_x, sxx, n)

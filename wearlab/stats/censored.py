@@ -304,9 +304,10 @@ def recover(setup: Setup, optimum: Optimum) -> tuple[FloatArray, FloatArray, Flo
     jacobian[:, p, p] = -1.0 / tau[:, 0]
     bad = ~optimum.converged
     hessian = np.where(bad[:, None, None], -np.eye(p + 1), optimum.hessian)
-    size = np.sqrt(np.maximum(-np.diagonal(hessian, axis1=1, axis2=2), np.finfo(float).tiny))
-    inverse = np.linalg.pinv(-hessian / (size[:, :, None] * size[:, None, :]), hermitian=True)
-    inverse = inverse / (size[:, :, None] * size[:, None, :])
+    size = np.sqrt(np.maximum(-np.diagonal(hessian, axis1=1, axis2=2), 1e-200))
+    scaled_size = size[:, :, None] * size[:, None, :]
+    # The ridge only matters where a coefficient runs off; it keeps the inverse finite there.
+    inverse = np.linalg.inv(-hessian / scaled_size + 1e-15 * np.eye(p + 1)) / scaled_size
     covariance = jacobian @ inverse @ np.swapaxes(jacobian, 1, 2)
     covariance[bad] = np.nan
     return scaled @ back.T + _centre_beta(setup), 1.0 / tau[:, 0], covariance
@@ -330,11 +331,8 @@ def _refuse_degenerate(setup: Setup, optimum: Optimum, covariance: FloatArray) -
             hint="more cutters, or more looks at each",
         )
     tau = optimum.theta[0, -1]
-    size = np.sqrt(
-        np.diag(
-            np.linalg.solve(setup.design.back, covariance[0, :-1, :-1]) @ np.linalg.inv(setup.design.back).T
-        )
-    )
+    inverse = np.linalg.inv(setup.design.back)
+    size = np.sqrt(np.diag(inverse @ covariance[0, :-1, :-1] @ inverse.T))
     lost = np.flatnonzero(size * tau > IDENTIFIED)
     if len(lost):
         raise Refusal(

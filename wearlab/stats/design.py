@@ -82,7 +82,8 @@ def as_matrix(X: ArrayLike, names: Sequence[str] | None = None) -> tuple[FloatAr
         raise ArgumentError(
             f"{len(names)} names for {matrix.shape[1]} columns", where="names", allowed="one name a column"
         )
-    for j, name in enumerate(names):
+    finite = bool(np.isfinite(matrix).all())
+    for j, name in enumerate(() if finite else names):
         if not np.isfinite(matrix[:, j]).all():
             row = int(np.flatnonzero(~np.isfinite(matrix[:, j]))[0])
             raise ArgumentError(
@@ -104,7 +105,10 @@ def as_vector(values: ArrayLike, name: str, length: int | None = None) -> FloatA
         raise ArgumentError(f"an array of shape {vector.shape}", where=name, allowed="one dimension")
     if length is not None and len(vector) != length:
         raise ArgumentError(f"{len(vector)} values", where=name, allowed=f"{length}, one a row of X")
-    if not np.isfinite(vector).all():
+    with np.errstate(all="ignore"):
+        # One pass without a second array; only a doubtful sum is looked at number by number.
+        doubtful = not np.isfinite(vector.sum())
+    if doubtful and not np.isfinite(vector).all():
         row = int(np.flatnonzero(~np.isfinite(vector))[0])
         raise ArgumentError(f"{vector[row]} in row {row}", where=name, allowed="finite numbers")
     return vector

@@ -223,30 +223,37 @@ def maximise(problem: LifeProblem, start: FloatArray, basis: FloatArray | None =
     -------
     Optimum
     """
-    theta = start.copy()
+    B, q = start.shape
+    out = Optimum(
+        start.copy(), np.full(B, np.nan), np.zeros((B, q)), np.zeros((B, q, q)), np.zeros(B, dtype=bool),
+        np.full(B, STEPS),
+    )  # fmt: skip
+    rows, spread, theta = np.arange(B), problem.spread, start
     loglik, gradient, hessian = derivatives(problem, theta)
-    B = len(theta)
-    converged, iterations = np.zeros(B, dtype=bool), np.zeros(B, dtype=np.intp)
-    rows, active, spread = np.arange(B), problem, problem.spread
-    for _ in range(STEPS):
-        some = None if basis is None else basis[rows]
-        step, decrement = newton_step(gradient[rows], hessian[rows], some)
-        iterations[rows] += 1
+    for count in range(1, STEPS + 1):
+        step, decrement = newton_step(gradient, hessian, basis)
         last = (decrement >= 0) & (decrement <= SMALL)
-        lost = theta[rows, -1] * spread[rows] > COLLAPSED
-        if last.any():
-            theta[rows[last]] += step[last]
-            loglik[rows[last]] += decrement[last] / 2
-            converged[rows[last]] = True
-        stay = ~(last | lost)
-        if not stay.any():
-            break
-        if not stay.all():
-            rows, step = rows[stay], step[stay]
-            active = active.subset(np.flatnonzero(stay))
-        point = (theta[rows], loglik[rows], step)
-        theta[rows], loglik[rows], gradient[rows], hessian[rows] = _climb(active, *point)
-    return Optimum(theta, loglik, gradient, hessian, converged, iterations)
+        done = last | (theta[:, -1] * spread > COLLAPSED)
+        if done.any() or count == STEPS:
+            at = rows[done] if count < STEPS else rows
+            leaves = done if count < STEPS else np.ones(len(rows), dtype=bool)
+            out.theta[at] = theta[leaves] + np.where(last[leaves, None], step[leaves], 0.0)
+            out.loglik[at] = loglik[leaves] + np.where(last[leaves], decrement[leaves] / 2, 0.0)
+            out.gradient[at], out.hessian[at] = gradient[leaves], hessian[leaves]
+            out.converged[at], out.iterations[at] = last[leaves], count
+            if leaves.all():
+                break
+            stay = ~leaves
+            rows, spread, theta, step, loglik = (
+                rows[stay],
+                spread[stay],
+                theta[stay],
+                step[stay],
+                loglik[stay],
+            )
+            problem, basis = problem.subset(np.flatnonzero(stay)), None if basis is None else basis[stay]
+        theta, loglik, gradient, hessian = _climb(problem, theta, loglik, step)
+    return out
 
 
 def newton_step(
@@ -256,12 +263,12 @@ def newton_step(
     if basis is not None:
         gradient = np.einsum("bqm,bq->bm", basis, gradient)
         hessian = np.swapaxes(basis, 1, 2) @ hessian @ basis
-    # Scaling by the diagonal keeps badly matched columns from spoiling the solution.
-    scale = np.sqrt(np.maximum(-np.diagonal(hessian, axis1=1, axis2=2), np.finfo(float).tiny))
-    curvature = -hessian / (scale[:, :, None] * scale[:, None, :])
-    curvature[:, np.arange(scale.shape[1]), np.arange(scale.shape[1])] += 1e-14
+    # Scaling by the diagonal keeps badly matched columns from spoiling the solution; the ridge is below rounding.
+    scale = np.sqrt(np.maximum(-np.einsum("bmm->bm", hessian), 1e-200))
+    curvature = hessian / (scale[:, :, None] * -scale[:, None, :])
+    curvature += 1e-14 * np.eye(scale.shape[1])
     step = np.linalg.solve(curvature, (gradient / scale)[..., None])[..., 0] / scale
-    decrement = np.einsum("bm,bm->b", step, gradient)
+    decrement = np.vecdot(step, gradient)
     return (step if basis is None else np.einsum("bqm,bm->bq", basis, step)), decrement
 
 
@@ -269,14 +276,17 @@ def _climb(
     problem: LifeProblem, theta: FloatArray, loglik: FloatArray, step: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Go along `step` as far as tau stays positive and the log-likelihood does not fall."""
-    fall = step[:, -1] < 0
-    room = np.where(fall, -0.9 * theta[:, -1] / np.where(fall, step[:, -1], -1.0), np.inf)
-    share = np.minimum(1.0, room)
+    ahead = theta[:, -1] + step[:, -1]
+    # Never through zero: at most nine tenths of the way there.
+    share = np.ones(len(theta))
+    short = ahead < 0.1 * theta[:, -1]
+    if short.any():
+        share[short] = -0.9 * theta[short, -1] / step[short, -1]
     for _ in range(40):
         trial = theta + share[:, None] * step
         value, gradient, hessian = derivatives(problem, trial)
-        worse = ~(value >= loglik - 1e-12 * (1.0 + np.abs(loglik)))
-        if not worse.any():
+        better = value >= loglik - 1e-12 * (1.0 + np.abs(loglik))
+        if better.all():
             break
-        share = np.where(worse, share / 4, share)
+        share = np.where(better, share, share / 4)
     return trial, value, gradient, hessian

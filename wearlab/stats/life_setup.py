@@ -75,20 +75,23 @@ def set_up(
         first, second = first - centre[:, None], second - centre[:, None]
     problem = LifeProblem(design.Z, law, first, second, kind, weights)
     failures = _sum((~right).astype(float), weights)
-    return Setup(problem, _start(problem), design, centre, constant, failures)
+    return Setup(problem, _start(problem, design.intercept), design, centre, constant, failures)
 
 
 def _sum(values: FloatArray, weights: FloatArray | None) -> FloatArray:
     return np.asarray((values if weights is None else values * weights).sum(axis=-1), dtype=float)
 
 
-def _start(problem: LifeProblem) -> FloatArray:
-    """Least squares on the middles of the brackets and on the bounds of the rest."""
+def _start(problem: LifeProblem, intercept: int | None) -> FloatArray:
+    """Least squares on the middles of the brackets and on the bounds of the rest, by the moments of the law."""
+    Z, law = problem.Z, problem.law
     middle = (problem.first + problem.second) / 2
-    gamma = middle @ np.linalg.pinv(problem.Z).T
-    left = middle - gamma @ problem.Z.T
-    sigma = np.sqrt(np.mean(left**2, axis=1))
+    gamma = np.linalg.solve(Z.T @ Z, Z.T @ middle.T).T
+    left = middle - gamma @ Z.T
+    sigma = np.sqrt(np.mean(left**2, axis=1)) / law.sd
     sigma = np.maximum(sigma, 1e-3 * problem.spread + 1e-300)
+    if intercept is not None:
+        gamma[:, intercept] -= law.mean * sigma / Z[0, intercept]
     return np.column_stack([gamma / sigma[:, None], 1.0 / sigma])
 
 

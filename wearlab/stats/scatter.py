@@ -34,6 +34,14 @@ class ScatterLaw(Protocol):
     def name(self) -> str:
         """Name of the distribution of life."""
 
+    @property
+    def mean(self) -> float:
+        """Mean of the standardised scatter."""
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the standardised scatter."""
+
     def exact(self, u: FloatArray) -> Terms:
         """Terms of the log density."""
 
@@ -58,6 +66,8 @@ class Normal:
     """Normal scatter of ln life: lognormal lives."""
 
     name: str = "lognormal"
+    mean: float = 0.0
+    sd: float = 1.0
 
     def exact(self, u: FloatArray) -> Terms:
         return -0.5 * u * u - 0.5 * math.log(2 * math.pi), -u, np.full_like(u, -1.0)
@@ -99,6 +109,8 @@ class SmallestExtreme:
     """Smallest-extreme-value scatter of ln life: Weibull lives; sigma is one over the shape."""
 
     name: str = "weibull"
+    mean: float = -0.5772156649015329
+    sd: float = math.pi / math.sqrt(6.0)
 
     def exact(self, u: FloatArray) -> Terms:
         u = np.clip(u, -LARGEST, LARGEST)
@@ -138,6 +150,8 @@ class Logistic:
     """Logistic scatter of ln life: loglogistic lives."""
 
     name: str = "loglogistic"
+    mean: float = 0.0
+    sd: float = math.pi / math.sqrt(3.0)
 
     def exact(self, u: FloatArray) -> Terms:
         from scipy.special import expit, log_expit
