@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,9 @@ from wearlab.words.cells import cell_text
 from wearlab.words.counting import counted, grouped, sentence
 from wearlab.words.findings import severity_meaning
 from wearlab.words.labels import Label
+from wearlab.words.rounding import MISSING
+
+_FIGURE_CELL = re.compile(r"(?:< |-)?\d[\d.\u202f]*(?: (?:to|and) \d[\d.\u202f]*)?(?: ?[^\s\d]\S{0,8})?")
 
 MOST_ROWS = 250
 """Rows of one table that the page shows; the download holds all of them."""
@@ -249,8 +253,8 @@ def _column(name: str, label: Label, block: TableBlock, units: str) -> dict[str,
 
 
 def _looks_numeric(cell: str) -> bool:
-    """Whether a cell made of words is a figure all the same: it begins with a digit, or is empty."""
-    return cell[:1].isdigit() or cell[:1] in "<-–" or cell in ("open", "")
+    """Whether a cell made of words is a figure all the same: a number, a range or a count, with a unit at most."""
+    return cell in ("open", MISSING, "") or _FIGURE_CELL.fullmatch(cell) is not None
 
 
 def _findings(block: FindingsBlock, budget: _Budget) -> dict[str, Any]:

@@ -37,3 +37,29 @@ def curve_band(points: pd.DataFrame) -> pd.DataFrame:
         ["zone", "group", "bin"], key=lambda cells: cells.map(order) if cells.name == "zone" else cells, kind="stable"
     )
     return made.drop(columns="bin").reset_index(drop=True)
+
+
+def evenly_ranked(frame: pd.DataFrame, keys: list[str], value: str, most: int) -> pd.DataFrame:
+    """Rows spread evenly over the ranks of a value within each group, the smallest and the largest among them.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+    keys : list of str
+        Columns that make the groups.
+    value : str
+        Column that ranks.
+    most : int
+        Rows of a group that are kept; a group with fewer keeps all.
+
+    Returns
+    -------
+    pandas.DataFrame
+        In the order of the frame.
+    """
+    kept: list[int] = []
+    for _, own in frame.groupby(keys, sort=False):
+        order = own[value].sort_values(kind="stable").index
+        picks = np.unique(np.linspace(0, len(order) - 1, min(most, len(order))).round().astype(int))
+        kept += [int(order[at]) for at in picks]
+    return frame.loc[sorted(kept)].reset_index(drop=True)

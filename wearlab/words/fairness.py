@@ -7,7 +7,7 @@ import re
 from wearlab.compare.fair import Fairness
 from wearlab.compare.fractures import Fractures
 from wearlab.core.tables import each_row
-from wearlab.words.counting import counted, listed, sentence
+from wearlab.words.counting import counted, grouped, listed, sentence
 from wearlab.words.groups import cutters_of
 from wearlab.words.labels import label
 from wearlab.words.reasons import in_plain_words
@@ -85,7 +85,7 @@ def fracture_sentence(found: Fractures, by: str, units: str = "metric") -> str:
     for row in each_row(found.groups):
         high = significant(100 * float(row.high), 2)
         parts.append(
-            f"{int(row.fractures)} of {counted(int(row.cutters), 'x').split()[0]} "
+            f"{int(row.fractures)} of {grouped(int(row.cutters))} "
             f"{cutters_of(by, str(row.group), units, int(row.cutters))} (the true share may be as high as {high} %)"
         )
     return sentence(f"chipped or broken: {listed(parts, most=8)}")

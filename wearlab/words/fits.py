@@ -11,7 +11,7 @@ from wearlab.fit.laws import life_ratio
 from wearlab.fit.parameters import Parameter
 from wearlab.fit.predict import MARGIN
 from wearlab.fit.tool_life import ToolLifeFit
-from wearlab.words.counting import agree, counted, listed, sentence
+from wearlab.words.counting import agree, counted, grouped, listed, sentence
 from wearlab.words.groups import group_name
 from wearlab.words.labels import label
 from wearlab.words.reasons import in_plain_words
@@ -104,7 +104,7 @@ def basis_sentence(fit: ToolLifeFit) -> str:
     text = f"the equation rests on {counted(fit.lives, 'life')}"
     if fit.censored:
         known, counts = agree(fit.censored, "is"), agree(fit.censored, "counts")
-        text += f", of which {fit.censored} {known} known only as a limit and {counts} as one"
+        text += f", of which {grouped(fit.censored)} {known} known only as a limit and {counts} as one"
     return sentence(text)
 
 

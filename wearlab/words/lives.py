@@ -7,11 +7,14 @@ import math
 import pandas as pd
 
 from wearlab.logbook.criterion import Criterion
-from wearlab.words.counting import agree, counted, listed, sentence
+from wearlab.words.counting import agree, counted, grouped, listed, sentence
 from wearlab.words.criteria import criterion_words
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import MISSING, quantity
 from wearlab.words.units import clock_kind
+
+END_STATUS_WORDS = {"exact": "ran until worn out", "right": "ended before it was worn out"}
+"""What a status means where the life ends with the run."""
 
 STATUS_WORDS = {
     "exact": "reached the limit",
@@ -36,6 +39,17 @@ ENDS = {
 """Why a run ended."""
 
 
+def status_words(status: str, criterion: str) -> str:
+    """What a status means at a criterion.
+
+    >>> status_words("right", "end"), status_words("exact", "VB=0.3mm")
+    ('ended before it was worn out', 'reached the limit')
+    """
+    if criterion == "end" and status in END_STATUS_WORDS:
+        return END_STATUS_WORDS[status]
+    return STATUS_WORDS.get(status, status)
+
+
 def rule_sentence(criterion: Criterion, units: str = "metric", zones: int = 2) -> str:
     """When a life ends; `zones` is how many zones of the edge the log holds."""
     return sentence(f"a life ends when {criterion_words(criterion, units, zones)}")
@@ -53,22 +67,29 @@ def planned_sentence(criterion: Criterion, chosen: str) -> str:
 
 
 def counted_lives(lives: pd.DataFrame) -> str:
-    """How the lives of one criterion on one clock are known.
+    """How many of the cutters came to the end of their life.
 
     Parameters
     ----------
     lives : pandas.DataFrame
-        As `ToolLives.select`: `status`.
+        Lives at one criterion on one clock, as `ToolLives.select`: `criterion`, `status`.
     """
+    what = "ran until worn out" if _is_end(lives) else "reached the limit"
+    never = "did not run until worn out" if _is_end(lives) else "did not reach the limit"
     total = len(lives)
     reached = int(lives["status"].isin(["exact", "interval", "left"]).sum())
     if total == 1:
-        return sentence("the only cutter reached the limit" if reached else "the only cutter did not reach the limit")
+        return sentence(f"the only cutter {what if reached else never}")
     if reached == total:
-        return sentence(f"{'both' if total == 2 else f'all {total}'} cutters reached the limit")
+        return sentence(f"{'both' if total == 2 else f'all {grouped(total)}'} cutters {what}")
     if reached == 0:
-        return sentence(f"{'neither of the two' if total == 2 else f'none of the {total}'} cutters reached the limit")
-    return sentence(f"{reached} of {total} cutters reached the limit")
+        return sentence(f"{'neither of the two' if total == 2 else f'none of the {grouped(total)}'} cutters {what}")
+    return sentence(f"{grouped(reached)} of {grouped(total)} cutters {what}")
+
+
+def _is_end(lives: pd.DataFrame) -> bool:
+    """Whether a life here ends with the run, and not at a limit."""
+    return bool(len(lives)) and bool((lives["criterion"] == "end").all())
 
 
 def censoring_sentence(lives: pd.DataFrame, clock: str, units: str = "metric") -> str:
@@ -78,7 +99,7 @@ def censoring_sentence(lives: pd.DataFrame, clock: str, units: str = "metric") -
         return ""
     causes = [ENDS.get(cause, cause) or "last seen still short of it" for cause in short["cause"]]
     counts = {cause: causes.count(cause) for cause in dict.fromkeys(causes)}
-    why = listed([f"{count} {cause}" if len(counts) > 1 else cause for cause, count in counts.items()])
+    why = listed([f"{grouped(count)} {cause}" if len(counts) > 1 else cause for cause, count in counts.items()])
     shortest, longest = (
         quantity(float(end), clock_kind(clock), units) for end in (short["low"].min(), short["low"].max())
     )
@@ -88,8 +109,9 @@ def censoring_sentence(lives: pd.DataFrame, clock: str, units: str = "metric") -
         else f"“at least” lives, from {shortest} to {longest}"
     )
     total = len(lives)
+    ended = "ended before they were worn out" if _is_end(lives) else "ended short of the limit"
     return sentence(
-        f"{len(short)} of {counted(total, 'cutter')} ended short of the limit ({why}); {agree(len(short), 'it')} "
+        f"{grouped(len(short))} of {counted(total, 'cutter')} {ended} ({why}); {agree(len(short), 'it')} "
         f"{agree(len(short), 'counts')} as {at_least}, not as {'a life' if len(short) == 1 else 'lives'} and not as "
         "nothing"
     )

@@ -45,7 +45,7 @@ def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> 
             axes.annotate(
                 group,
                 xy=(0.0, row),
-                xytext=(5, 0),
+                xytext=(5, 0 if named else 7),
                 textcoords="offset points",
                 va="center",
                 ha="left",
@@ -84,10 +84,10 @@ def _group(axes: Axes, own: pd.DataFrame, look: Look, named: bool) -> None:
     import seaborn as sns
 
     face: dict[str, Any] = {"facecolor": look.ink if look.filled else "white", "edgecolor": look.ink, "linewidth": 1.2}
-    between = own.dropna(subset=["bracket_low", "bracket_high"])
-    axes.hlines(
-        between["row"], between["bracket_low"], between["bracket_high"], color=look.ink, linewidth=3.2, alpha=0.3
-    )
+    if named:
+        between = own.dropna(subset=["bracket_low", "bracket_high"])
+        ends = (between["bracket_low"], between["bracket_high"])
+        axes.hlines(between["row"], *ends, color=look.ink, linewidth=3.2, alpha=0.3)
     dots = own[own["status"] == "exact"]
     sns.scatterplot(
         data=dots,
@@ -101,8 +101,14 @@ def _group(axes: Axes, own: pd.DataFrame, look: Look, named: bool) -> None:
         label="life",
         **face,
     )
-    for row in each_row(own[own["status"] == "right"]):
-        _arrow(axes, float(row.low), float(row.row), look)
+    running = own[own["status"] == "right"]
+    if named:
+        for row in each_row(running):
+            _arrow(axes, float(row.low), float(row.row), look)
+    else:
+        axes.plot(
+            running["low"], running["row"], linestyle="none", marker=">", markersize=3, color=look.ink, label="at least"
+        )
     for row in each_row(own[own["status"] == "left"]):
         axes.annotate(
             "",

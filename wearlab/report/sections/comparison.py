@@ -15,7 +15,7 @@ from wearlab.report.figures.style import to_svg
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import comparison_of, comparison_refusal
 from wearlab.report.sections.verdict import ratio_table
-from wearlab.words.counting import listed, sentence
+from wearlab.words.counting import grouped, listed, sentence
 from wearlab.words.criteria import criterion_short, zone_name
 from wearlab.words.fairness import fracture_sentence, note_sentence
 from wearlab.words.groups import group_name
@@ -131,7 +131,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
         "outcome_shown": [_outcome(one) for one in comparison.contrasts],
         "verdict_shown": [verdict_headline(one) for one in comparison.contrasts],
         "p_shown": [_p(one) for one in comparison.contrasts],
-        "cutters_shown": [f"{one.n_a} and {one.n_b}" for one in comparison.contrasts],
+        "cutters_shown": [f"{grouped(one.n_a)} and {grouped(one.n_b)}" for one in comparison.contrasts],
         "estimate_shown": [_figure(one, one.estimate, units) for one in comparison.contrasts],
         "from_shown": [_figure(one, one.interval.low, units) for one in comparison.contrasts],
         "to_shown": [_figure(one, one.interval.high, units) for one in comparison.contrasts],

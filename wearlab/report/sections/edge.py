@@ -12,7 +12,9 @@ from wearlab.report.figures.edge import draw_edge
 from wearlab.report.figures.style import to_svg
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import compared, comparison_of, group_looks, group_titles, shown_in
+from wearlab.report.sections.lives import MOST_DRAWN, too_many
 from wearlab.report.sections.wear import measure_of
+from wearlab.report.thinned import evenly_ranked
 from wearlab.words.counting import counted, sentence
 from wearlab.words.labels import Label, label
 from wearlab.words.rounding import quantity, significant
@@ -47,7 +49,8 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     units = analysis.units
     when = quantity(age, clock_kind(analysis.clock), units)
     kinds = {"land": "land"} | (dict.fromkeys(("start", "stop"), "length") if drawable else {})
-    drawn = shown_in(table.assign(group=table["group"].map(group_titles(analysis))), kinds, units)
+    drawn = evenly_ranked(table, ["kind", "group", "zone"], "land", MOST_DRAWN)
+    drawn = shown_in(drawn.assign(group=drawn["group"].map(group_titles(analysis))), kinds, units)
     y_label = Label("height above the end of the cutter", "length").heading(units) if drawable else ""
     figure = draw_edge(drawn, group_looks(analysis), x_label=label("mean_mm").heading(units), y_label=y_label)
     title = f"Wear land along the edge at {when}"
@@ -63,6 +66,9 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
         "compared had reached; between two looks on the straight line"
     )
     legend = "The thick line is the mean of the cutters, each mark one cutter."
+    if len(drawn) < len(table):
+        zones = means["zone"].nunique()
+        legend += " " + too_many(*(int((one["kind"] == "cutter").sum() / zones) for one in (drawn, table)))
     svg = to_svg(figure, "edge", title, description)
     labels = {
         "group": label("group"),

@@ -9,18 +9,18 @@ import pandas as pd
 from wearlab.core.errors import WearlabError
 from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis, AtCriterion
-from wearlab.report.figures.lives import draw_lives
+from wearlab.report.figures.lives import MOST_NAMED, draw_lives
 from wearlab.report.figures.style import to_svg
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import group_looks, group_titles, shown_in, with_groups
 from wearlab.report.sections.verdict import zone_count
-from wearlab.words.counting import counted, sentence
+from wearlab.report.thinned import evenly_ranked
+from wearlab.words.counting import counted, grouped, sentence
 from wearlab.words.criteria import clock_words, criterion_short
 from wearlab.words.fits import refusal_sentence
 from wearlab.words.labels import Label, label, life_label
 from wearlab.words.lives import (
     ENDS,
-    STATUS_WORDS,
     censoring_sentence,
     counted_lives,
     life_text,
@@ -28,12 +28,15 @@ from wearlab.words.lives import (
     planned_sentence,
     rule_sentence,
     span_sentence,
+    status_words,
 )
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import quantity
 from wearlab.words.units import clock_kind, unit_of
 
 SPEED = "cutting_speed_m_min"
+MOST_DRAWN = 80
+"""Cutters of one group that a figure draws singly."""
 
 
 def lives_section(analysis: Analysis) -> Section:
@@ -67,38 +70,66 @@ def lives_figure(analysis: Analysis, lives: pd.DataFrame) -> FigureBlock | None:
     table = with_groups(analysis, lives[lives["status"] != "none"])
     if table.empty:
         return None
-    facts = analysis.trial.facts().set_index("cutter")
-    speeds = facts[SPEED] if SPEED in facts else pd.Series(dtype=float)
-    named = speeds.nunique() > 1
-    table["name"] = [
-        f"{cutter} · {quantity(float(speeds[cutter]), 'speed', units)}"
-        if named and speeds[cutter] == speeds[cutter]
-        else str(cutter)
-        for cutter in table["cutter"]
-    ]
-    table["speed"] = [float(speeds.get(cutter, math.nan)) for cutter in table["cutter"]] if named else 0.0
-    order = table.sort_values(["group", "speed", "low"], kind="stable", key=lambda cells: cells)
-    ranks = {group: rank for rank, group in enumerate(analysis.group_names)}
-    order = order.sort_values("group", kind="stable", key=lambda cells: cells.map(ranks)).reset_index(drop=True)
+    order = _in_rows(analysis, table)
     kinds = dict.fromkeys(("low", "high", "bracket_low", "bracket_high"), clock_kind(clock))
     drawn = shown_in(order.assign(group=order["group"].map(group_titles(analysis))), kinds, units)
+    if len(drawn) > MOST_NAMED:  # too many to name: shortest life at the top, and no more of them than can be seen
+        by_life = drawn.sort_values(["group", "low"], kind="stable").reset_index(drop=True)
+        drawn = evenly_ranked(by_life, ["group"], "low", MOST_DRAWN)
     unit = unit_of(clock_kind(clock), units).name
     x_label = clock_words(clock) if clock in ("cutting_time_min", "parts") else f"{clock_words(clock)}, {unit}"
     figure = draw_lives(drawn, group_looks(analysis), x_label=x_label)
     title = "Life of every cutter"
-    still = int((order["status"] == "right").sum())
-    legend = "A dot is a life."
-    if order["bracket_low"].notna().any() and order["bracket_high"].notna().any():
-        legend += " " + sentence("the pale bar runs from the last look before the limit to the first look past it")
-    if still:
-        legend += " " + sentence(f"an arrow means “at least”: {counted(still, 'cutter')} ended short of the limit")
-    description = sentence(
-        f"one row for each of {counted(len(order), 'cutter')}, sorted by group{' and speed' if named else ''}"
-    )
-    description = f"{description} {legend}"
+    legend = _legend(order, len(drawn))
+    rows = counted(len(drawn), "cutter")
+    sorting = f"sorted by group{' and speed' if order['speed'].nunique() > 1 else ''}"
+    description = f"{sentence(f'one row for each of {rows}, {sorting}')} {legend}"
     columns = ["cutter", "group", "status", "cause", "life", "low", "high", "bracket_low", "bracket_high"]
     svg = to_svg(figure, "lives", title, description)
     return FigureBlock("lives", order[columns], svg, title, description, legend, sentence(at_rule(analysis)))
+
+
+def _in_rows(analysis: Analysis, table: pd.DataFrame) -> pd.DataFrame:
+    """Cutters in the order of rows, by group, speed and life, with the `name` that stands at each row."""
+    facts = analysis.trial.facts().set_index("cutter")
+    speeds = facts[SPEED] if SPEED in facts else pd.Series(dtype=float)
+    if speeds.nunique() > 1:
+        own = [float(speeds.get(cutter, math.nan)) for cutter in table["cutter"]]
+    else:
+        own = [math.nan] * len(table)
+    names = [
+        f"{cutter} · {quantity(speed, 'speed', analysis.units)}" if math.isfinite(speed) else str(cutter)
+        for cutter, speed in zip(table["cutter"], own, strict=True)
+    ]
+    ranks = {group: rank for rank, group in enumerate(analysis.group_names)}
+    ranked = table.assign(name=names, speed=own, rank=table["group"].map(ranks))
+    return ranked.sort_values(["rank", "speed", "low"], kind="stable").drop(columns="rank").reset_index(drop=True)
+
+
+def _legend(order: pd.DataFrame, drawn: int) -> str:
+    """What dots, bars and arrows mean."""
+    single = len(order) <= MOST_NAMED
+    parts = ["a dot is a life"]
+    if single and (order["bracket_low"].notna() & order["bracket_high"].notna()).any():
+        parts.append("the pale bar runs from the last look before the limit to the first look past it")
+    still = int((order["status"] == "right").sum())
+    if still:
+        mark = "an arrow" if single else "a triangle"
+        parts.append(f"{mark} means “at least”: {counted(still, 'cutter')} ended short of it")
+    text = " ".join(map(sentence, parts))
+    return text if drawn == len(order) else f"{text} {too_many(drawn, len(order))}"
+
+
+def too_many(drawn: int, held: int) -> str:
+    """That a figure draws some of the cutters only.
+
+    >>> too_many(160, 2500)
+    '160 of the 2\u202f500 cutters are drawn, spread evenly from the shortest to the longest; the table holds all.'
+    """
+    return sentence(
+        f"{grouped(drawn)} of the {grouped(held)} cutters are drawn, spread evenly from the shortest to the longest; the "
+        "table holds all"
+    )
 
 
 def at_rule(analysis: Analysis) -> str:
@@ -108,7 +139,7 @@ def at_rule(analysis: Analysis) -> str:
 
 
 def _table(analysis: Analysis, lives: pd.DataFrame) -> TableBlock:
-    clock, units = analysis.clock, analysis.units
+    clock, units, at = analysis.clock, analysis.units, analysis.main
     frame = with_groups(analysis, lives)
     frame = frame[
         [
@@ -129,7 +160,7 @@ def _table(analysis: Analysis, lives: pd.DataFrame) -> TableBlock:
     ]
     texts = {
         "life_shown": [life_text(row.low, row.high, row.status, clock, units) for row in each_row(frame)],
-        "status_shown": [STATUS_WORDS.get(status, status) for status in frame["status"]],
+        "status_shown": [status_words(status, at.criterion.text) for status in frame["status"]],
         "cause_shown": [ENDS.get(cause, cause) for cause in frame["cause"]],
     }
     labels = {

@@ -11,7 +11,7 @@ from wearlab.report.analysis import Analysis
 from wearlab.report.record import Block, Section, TableBlock
 from wearlab.report.sections.common import comparison_of, with_groups
 from wearlab.words.labels import Label, label
-from wearlab.words.lives import STATUS_WORDS
+from wearlab.words.lives import status_words
 
 
 def tables_section(analysis: Analysis) -> Section:
@@ -32,7 +32,7 @@ def _all_lives(analysis: Analysis) -> TableBlock | None:
     frame = with_groups(analysis, pd.concat(frames, ignore_index=True))
     texts = {
         "clock_shown": [label(clock).heading("metric") for clock in frame["clock"]],
-        "status_shown": [STATUS_WORDS.get(status, status) for status in frame["status"]],
+        "status_shown": [status_words(*pair) for pair in zip(frame["status"], frame["criterion"], strict=True)],
     }
     labels = {
         "cutter": label("cutter"),

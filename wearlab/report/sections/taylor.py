@@ -18,6 +18,8 @@ from wearlab.report.figures.style import looks, to_svg
 from wearlab.report.figures.taylor import draw_taylor
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import finite_or_nan, shown_in
+from wearlab.report.sections.lives import MOST_DRAWN, too_many
+from wearlab.report.thinned import evenly_ranked
 from wearlab.words.counting import counted, sentence
 from wearlab.words.criteria import clock_words
 from wearlab.words.fits import (
@@ -98,19 +100,24 @@ def taylor_figure(analysis: Analysis, fit: ToolLifeFit) -> FigureBlock | None:
     groups = list(dict.fromkeys(table["group"]))
     unit = unit_of(clock_kind(clock), units).name
     y_label = f"life, {unit}" if unit != "parts" else "life, parts"
-    figure = draw_taylor(
-        shown_in(table, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label
-    )
     cutters = table[table["kind"] == "cutter"]
+    drawn = pd.concat(
+        [evenly_ranked(cutters, ["group", "speed"], "low", MOST_DRAWN), table[table["kind"] == "line"]],
+        ignore_index=True,
+    )
+    figure = draw_taylor(
+        shown_in(drawn, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label
+    )
     title = "Life against cutting speed"
     slow, fast = (quantity(float(end), "speed", units) for end in (cutters["speed"].min(), cutters["speed"].max()))
+    band = "" if fit.why_no_interval else " and the band the plausible range of the middle life"
     legend = sentence(
-        "the line is the equation and the band the plausible range of the middle life, drawn only between the "
-        "slowest and the "
-        "fastest speed that each group was run at"
+        f"the line is the equation{band}, drawn only between the slowest and the fastest speed of each group"
     )
     if (cutters["status"] == "right").any():
         legend += " An arrow means “at least”."
+    if len(drawn) < len(table):
+        legend += " " + too_many(int((drawn["kind"] == "cutter").sum()), len(cutters))
     description = sentence(
         f"lives of {counted(len(cutters), 'cutter')} against cutting speed from {slow} to {fast}, both axes logarithmic"
     )
