@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -14,9 +15,16 @@ from wearlab.cli import options, screen
 @options.log_argument
 @options.criterion
 @options.clock
+@options.units
 @options.output
 def command(
-    log: Path, criteria: tuple[str, ...], clock: str | None, as_json: bool, csv_file: Path | None, force: bool
+    log: Path,
+    criteria: tuple[str, ...],
+    clock: str | None,
+    units: str,
+    as_json: bool,
+    csv_file: Path | None,
+    force: bool,
 ) -> None:
     """Tool lives at each criterion on each clock, with status and bracket.
 
@@ -30,6 +38,7 @@ def command(
     from wearlab.life.doubts import life_doubts
     from wearlab.life.lives import tool_lives, trial_criteria
     from wearlab.logbook.read import read_log
+    from wearlab.words.labels import life_label
 
     trial = read_log(log)
     chosen, how = trial_criteria(trial, criteria)
@@ -46,19 +55,24 @@ def command(
         for criterion in chosen:
             for column in lives.clocks:
                 screen.say()
-                screen.heading(f"{criterion.text}, {column}")
+                screen.heading(f"{criterion.text}, {life_label(column).heading(units)}")
+                columns: list[tuple[str, Any]] = [
+                    ("cutter", "cutter"),
+                    ("status", "status"),
+                    ("life", life_label(column)),
+                ]
+                before, past = life_label(column, "last before"), life_label(column, "first past")
                 screen.table(
                     lives.select(criterion, column),
                     [
-                        ("cutter", "cutter"),
-                        ("status", "status"),
-                        ("life", "life"),
-                        ("bracket_low", "last before"),
-                        ("bracket_high", "first past"),
+                        *columns,
+                        ("bracket_low", before),
+                        ("bracket_high", past),
                         ("zone", "zone"),
                         ("cause", "cause"),
                         ("why_missing", "remark"),
                     ],
+                    units=units,
                 )
         if doubts:
             screen.say()

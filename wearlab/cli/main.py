@@ -7,6 +7,7 @@ Only the command that is asked for is imported, so that help costs no heavy libr
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 
@@ -92,6 +93,9 @@ def app(ctx: click.Context) -> None:
 
 def run(arguments: list[str] | None = None) -> None:
     """Run the command line and leave with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # an old console shows a sign that it lacks as a question mark
     try:
         code = app.main(args=arguments, standalone_mode=False)
     except click.exceptions.Exit as stop:

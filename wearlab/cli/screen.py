@@ -13,11 +13,13 @@ import click
 
 from wearlab.cli.options import write_whole
 from wearlab.core.tables import plain
+from wearlab.words.units import unit_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from wearlab.logbook.trial import Trial
+    from wearlab.words.labels import Label
 
 WIDTH = 80
 
@@ -55,30 +57,55 @@ def number(value: Any, digits: int = 4) -> str:
     return str(value)
 
 
-def table(frame: pd.DataFrame, columns: Sequence[tuple[str, str]], rows: int = 200) -> None:
+def table(
+    frame: pd.DataFrame, columns: Sequence[tuple[str, str | Label]], rows: int = 200, units: str = "metric"
+) -> None:
     """Aligned columns, numbers to the right; text columns give way so that a line keeps to the width.
 
     Parameters
     ----------
     frame : pandas.DataFrame
-    columns : sequence of (str, str)
-        Column of the frame and the heading over it.
+    columns : sequence of (str, str or Label)
+        Column of the frame and the heading over it; a `Label` shows the figures in the reader's unit. A unit that
+        stands over the column before is not repeated.
     rows : int
         Most rows to print; the rest is counted.
+    units : str
+        metric or inch.
     """
     shown = frame.head(rows)
-    cells = [[number(cell) for cell in shown[name]] for name, _ in columns]
+    cells = [_cells(shown[name], head, units) for name, head in columns]
+    heads = _heads([head for _, head in columns], units)
     right = [shown[name].dtype.kind in "if" for name, _ in columns]
-    widths = [max([len(head), *map(len, column)]) for (_, head), column in zip(columns, cells, strict=True)]
+    widths = [max([len(head), *map(len, column)]) for head, column in zip(heads, cells, strict=True)]
     longest_words = [max((len(word) for cell in column for word in cell.split()), default=0) for column in cells]
-    floors = [max(len(head), word) for (_, head), word in zip(columns, longest_words, strict=True)]
+    floors = [max(len(head), word) for head, word in zip(heads, longest_words, strict=True)]
     _narrow(widths, right, floors)
-    _lines([head for _, head in columns], widths, right)
+    _lines(heads, widths, right)
     click.echo("  ".join("-" * width for width in widths))
     for row in zip(*cells, strict=True):
         _lines(row, widths, right)
     if len(frame) > rows:
         click.echo(f"... and {len(frame) - rows} more rows; --csv FILE writes them all")
+
+
+def _heads(heads: Sequence[str | Label], units: str) -> list[str]:
+    before, made = "", []
+    for head in heads:
+        kind = "" if isinstance(head, str) else head.kind
+        same = isinstance(head, str) or (kind != "" and kind == before)
+        made.append(str(head if isinstance(head, str) else head.text if same else head.heading(units)))
+        before = kind
+    return made
+
+
+def _cells(column: pd.Series, head: str | Label, units: str) -> list[str]:
+    if isinstance(head, str):
+        return [number(cell) for cell in column]
+    if not head.kind:
+        return [str(cell) for cell in column]
+    factor = unit_of(head.kind, units).factor
+    return [number(float(cell) * factor) for cell in column]
 
 
 def _narrow(widths: list[int], right: list[bool], floors: list[int]) -> None:

@@ -23,6 +23,7 @@ from wearlab.core.tables import records
     help="Measurement study (part, operator, value, unit): what a reading is worth.",
 )
 @options.level
+@options.units
 @options.output
 def command(
     log: Path,
@@ -30,6 +31,7 @@ def command(
     clock: str | None,
     study: Path | None,
     level: float | None,
+    units: str,
     as_json: bool,
     csv_file: Path | None,
     force: bool,
@@ -64,7 +66,7 @@ def command(
         screen.print_json("wearlab.wear/1", facts | more)
     else:
         screen.findings_summary(trial)
-        _print(rates, stages, column, break_in, limit)
+        _print(rates, stages, column, break_in, limit, units)
         if judged is not None:
             _print_study(judged, rates)
     if csv_file is not None:
@@ -80,27 +82,28 @@ def _study(path: Path | None) -> Any:
     return measurement_study(read_study(path))
 
 
-def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None) -> None:
+def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None, units: str) -> None:
+    from wearlab.words.labels import life_label, rate_label
+    from wearlab.words.rounding import quantity
+
+    until = "the last reading" if limit is None else quantity(limit, "land", units)
     screen.say(
-        f"Clock: {column}. Land in mm, mean over the flutes. Rate: mm per unit of the clock, after the first "
-        f"{100 * break_in:.0f} % of the age, up to {'the last reading' if limit is None else f'{limit:g} mm'}. Rapid: "
+        f"Mean land over the flutes; its rate after the first {100 * break_in:.0f} % of the age, up to {until}. Rapid: "
         "the clock from which the curve is at least 1.5 times as steep."
     )
     screen.say()
     if rates.empty:
         screen.say("The log holds no wear readings.")
         return
-    columns = [
-        ("cutter", "cutter"),
-        ("measure", "measure"),
-        ("zone", "zone"),
-        ("readings", "readings"),
-        ("rate", "rate"),
-    ]
+    rate = rate_label(column, "rate")
+    columns: list[tuple[str, Any]] = [("cutter", "cutter")]
+    if rates["measure"].nunique() > 1:
+        columns.append(("measure", "measure"))
+    columns += [("zone", "zone"), ("readings", "used"), ("rate", rate)]
     table = rates.merge(stages, on=["cutter", "measure", "zone"], how="left")
-    screen.table(
-        table, [*columns, ("low", "low"), ("high", "high"), ("rapid_from", "rapid"), ("why_missing", "remark")]
-    )
+    limits = [("low", rate_label(column, "from")), ("high", rate_label(column, "to"))]
+    rapid = ("rapid_from", life_label(column, "rapid"))
+    screen.table(table, [*columns, *limits, rapid, ("why_missing", "remark")], units=units)
 
 
 def _print_study(judged: Any, rates: Any) -> None:
