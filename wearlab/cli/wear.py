@@ -96,11 +96,9 @@ def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float |
         screen.say("The log holds no wear readings.")
         return
     rate = rate_label(column, "rate")
-    columns: list[tuple[str, Any]] = [("cutter", "cutter")]
-    if rates["measure"].nunique() > 1:
-        columns.append(("measure", "measure"))
-    columns += [("zone", "zone"), ("readings", "used"), ("rate", rate)]
     table = rates.merge(stages, on=["cutter", "measure", "zone"], how="left")
+    table["what"] = (table["measure"] + " " + table["zone"]).str.strip()
+    columns: list[tuple[str, Any]] = [("cutter", "cutter"), ("what", "reading"), ("readings", "used"), ("rate", rate)]
     limits = [("low", rate_label(column, "from")), ("high", rate_label(column, "to"))]
     rapid = ("rapid_from", life_label(column, "rapid"))
     screen.table(table, [*columns, *limits, rapid, ("why_missing", "remark")], units=units)
