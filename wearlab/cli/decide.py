@@ -43,6 +43,8 @@ seed = click.option("--seed", type=int, default=None, metavar="N", help="Seed of
 @rule
 @reliability
 @click.option("--speed-limit", type=float, default=None, metavar="M_MIN", help="Limit of maker, holder or machine.")
+@click.option("--look-every", type=int, default=None, metavar="PARTS",
+              help="Parts between two looks at the edge: adds the land at which to change.")  # fmt: skip
 @click.option("--follow", "service", type=click.Path(path_type=Path), default=None, metavar="LOG",
               help="Records in service: does the interval still hold?")  # fmt: skip
 @practice
@@ -55,9 +57,9 @@ seed = click.option("--seed", type=int, default=None, metavar="N", help="Seed of
 @options.output
 def command(
     log: Path, criteria: tuple[str, ...], clock: str | None, by: str, choose: tuple[str, ...],
-    cost_words: tuple[str, ...], rule: str, reliability: float, speed_limit: float | None, service: Path | None,
-    practice: str, interval: int | None, role: str, reading: str | None, level: float | None, units: str,
-    seed: int | None, as_json: bool, csv_file: Path | None, force: bool,
+    cost_words: tuple[str, ...], rule: str, reliability: float, speed_limit: float | None, look_every: int | None,
+    service: Path | None, practice: str, interval: int | None, role: str, reading: str | None, level: float | None,
+    units: str, seed: int | None, as_json: bool, csv_file: Path | None, force: bool,
 ) -> None:  # fmt: skip
     """What to run: cost of each practice, how sure the choice is, when to change the cutter.
 
@@ -71,6 +73,7 @@ def command(
       wearlab decide trial.csv --cost regrinds=3 --cost regrind_price=14
       wearlab decide trial.csv --follow service.csv --interval 80
     """
+    from wearlab.decide.conditions import condition_rules
     from wearlab.logbook.read import read_log
 
     trial = read_log(log)
@@ -80,6 +83,7 @@ def command(
             speed_limit=speed_limit, level=level, seed=seed,
         )  # fmt: skip
         followed = _follow(trial, found, service, practice, role, interval, reading) if service is not None else None
+        looks = condition_rules(trial, found, look_every) if look_every is not None else ()
     except Refusal as refusal:
         if not as_json:
             raise
@@ -88,13 +92,14 @@ def command(
         )
         return
     if as_json:
-        more = {} if followed is None else {"follow": followed.to_dict()}
+        more: dict[str, Any] = {} if followed is None else {"follow": followed.to_dict()}
+        more |= {"conditions": [one.to_dict() for one in looks]} if looks else {}
         screen.print_json("wearlab.decide/1", found.to_dict() | more)
     elif followed is not None:
         _print_follow(followed)
     else:
         screen.findings_summary(trial)
-        _print(found, units)
+        _print(found, looks, units)
     if csv_file is not None:
         screen.write_csv(found.to_frame() if followed is None else followed.to_frame(), csv_file, force)
     screen.leave(trial)
@@ -139,7 +144,7 @@ def _reading(text: str) -> tuple[str, float]:
         raise ArgumentError(f"{text!r}", where="--reading", allowed="MEASURE or MEASURE@PIN_MM") from None
 
 
-def _print(found: Any, units: str) -> None:
+def _print(found: Any, looks: Any, units: str) -> None:
     from wearlab.report.card import sentences as said
 
     screen.heading("What to run")
@@ -152,6 +157,12 @@ def _print(found: Any, units: str) -> None:
                 screen.say(name + said.change_sentence(role, change, units))
                 if text := said.bound_sentence(change, units):
                     screen.say(text, 2)
+    for one in looks:
+        who = f"{one.group}, {one.role}" if one.role else one.group
+        if one.rule is not None and not one.why_missing:
+            screen.say(f"{who}, by the edge: {said.look_sentence(one.rule, one.criterion, one.parts, units)}.")
+        else:
+            screen.say(f"{who}, by the edge: no rule ({one.why_missing}).")
     screen.say()
     _table(found, units)
     _switches(found)
@@ -211,20 +222,14 @@ def _switches(found: Any) -> None:
 
 
 def _speeds(found: Any, units: str) -> None:
-    from wearlab.words.rounding import quantity
+    from wearlab.report.card.sentences import speed_sentence
 
     if not found.speeds:
         return
     screen.say()
     screen.heading("Speeds")
     for name, one in found.speeds.items():
-        best, fast = one.least_cost, one.highest_rate
-        flat = f"{quantity(one.flat_low, 'speed', units)} to {quantity(one.flat_high, 'speed', units)}"
-        screen.say(
-            f"{name}: least cost at {quantity(best.speed_m_min, 'speed', units)} ({best.brand}); anything from {flat} "
-            f"costs at most {100 * one.within:g} % more. Most parts an hour at "
-            f"{quantity(fast.speed_m_min, 'speed', units)} ({fast.brand})."
-        )
+        screen.say(speed_sentence(name, one, units))
 
 
 def _notes(found: Any) -> None:

@@ -17,8 +17,9 @@ from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import plain
 from wearlab.decide.age_replacement import LAWS, AgeOptimum, best_age
 from wearlab.decide.posterior import draw_coefficients
-from wearlab.stats.censored import fit_lives
+from wearlab.stats.censored import LifeRegression, fit_lives
 from wearlab.stats.lives import Lives
+from wearlab.stats.scatter import scatter_law
 from wearlab.stats.tolerance import ToleranceBound, life_bound, shortest_life_confidence
 
 if TYPE_CHECKING:
@@ -133,6 +134,15 @@ class ChangeInterval:
         return f"<ChangeInterval {self.interval:.4g} {self.clock}{parts}, {self.rule}, {self.law}>"
 
 
+@dataclass(frozen=True)
+class DrawnLaw:
+    """One fitted law of life with draws of its coefficients and its scatter."""
+
+    fit: LifeRegression
+    beta: np.ndarray
+    sigma: np.ndarray
+
+
 def change_interval(
     X: ArrayLike,
     lives: Lives,
@@ -192,24 +202,66 @@ def change_interval(
     """
     if rule not in RULES:
         raise ArgumentError(f"rule {rule!r}", where="change interval", allowed=", ".join(RULES))
-    generator, row = np.random.default_rng(rng), np.asarray(x, dtype=float)
-    averaged, known, bounds, likelihood = [], [], [], {}
+    drawn = draw_laws(X, lives, draws, rng)
+    return interval_from(
+        drawn, x, planned_cost, failure_cost, clock=clock, clock_per_part=clock_per_part, rule=rule,
+        reliability=reliability, confidence=confidence,
+    )  # fmt: skip
+
+
+def draw_laws(
+    X: ArrayLike, lives: Lives, draws: int = 2000, rng: np.random.Generator | int | None = None
+) -> tuple[DrawnLaw, ...]:
+    """Fit every law of life and draw plausible ones: what the intervals of all design rows share."""
+    generator = np.random.default_rng(rng)
+    made = []
     for law in LAWS:
         fit = fit_lives(X, lives, law)
-        beta, sigma = draw_coefficients(fit, draws, generator)
-        location, scatter = tame(beta @ row, sigma, fit.estimate(row), fit.sigma)
-        averaged.append(best_age(law, location, scatter, planned_cost, failure_cost))
-        known.append(best_age(law, fit.estimate(row), fit.sigma, planned_cost, failure_cost))
-        bounds.append(life_bound(fit, row, reliability, confidence, max(draws, 1000), generator))
-        likelihood[law] = fit.loglik
+        made.append(DrawnLaw(fit, *draw_coefficients(fit, draws, generator)))
+    return tuple(made)
+
+
+def interval_from(
+    drawn: tuple[DrawnLaw, ...], x: ArrayLike, planned_cost: float, failure_cost: float, *,
+    clock: str = "cutting_time_min", clock_per_part: float = math.nan, rule: str = "least_cost",
+    reliability: float = 0.9, confidence: float = 0.9,
+) -> ChangeInterval:  # fmt: skip
+    """As `change_interval`, from laws that were drawn before."""
+    row = np.asarray(x, dtype=float)
+    averaged, known = [], []
+    for one in drawn:
+        fit = one.fit
+        location, scatter = tame(one.beta @ row, one.sigma, fit.estimate(row), fit.sigma)
+        averaged.append(best_age(fit.distribution, location, scatter, planned_cost, failure_cost))
+        known.append(best_age(fit.distribution, fit.estimate(row), fit.sigma, planned_cost, failure_cost))
+    bounds = [_bound(one, row, reliability, confidence) for one in drawn]
     candidates = {one.law: one.age for one in averaged}
     if rule == "reliability":
         candidates = {one.distribution: one.bound for one in bounds}
-    few = lives.failures < FEW
-    law = min(candidates, key=lambda name: candidates[name] if few else -likelihood[name])
+    lives = drawn[0].fit.lives
+    if lives.failures < FEW:
+        law = min(candidates, key=lambda name: candidates[name])
+    else:
+        law = max(drawn, key=lambda one: one.fit.loglik).fit.distribution
     return _record(
         clock, rule, law, candidates[law], clock_per_part, tuple(averaged), tuple(known), tuple(bounds),
         lives, reliability,
+    )  # fmt: skip
+
+
+def _bound(one: DrawnLaw, row: np.ndarray, reliability: float, confidence: float) -> ToleranceBound:
+    """Lower bound under one law: exact for complete lognormal lives, else the quantile of the draws.
+
+    The draws are pivots turned over, so this quantile is the pivotal bound of `stats.tolerance.life_bound`.
+    """
+    fit = one.fit
+    if fit.distribution == "lognormal" and bool(fit.lives.exact.all()):
+        return life_bound(fit, row, reliability, confidence)
+    z = scatter_law(fit.distribution).quantile(1 - reliability)
+    low = float(np.quantile(one.beta @ row + z * one.sigma, 1.0 - confidence))
+    return ToleranceBound(
+        math.exp(low), fit.quantile(row, 1 - reliability), reliability, confidence, fit.distribution,
+        f"pivot of {len(one.sigma)} refits", fit.failures,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import check_level
+from wearlab.core.limits import reached
 from wearlab.core.tables import plain
 from wearlab.life.series import criterion_series
 from wearlab.logbook.criterion import Criterion
@@ -96,8 +97,9 @@ def condition_rule(
 
     Notes
     -----
-    Growth of each cutter: the step of its readings that meets the limit, or the last one where none does, so that the
-    quick stage at the end of life is in it. In logs, the upper t prediction limit for the next cutter (derived).
+    Growth of each cutter: the step of its readings that meets the limit, so that the quick stage at the end of life is
+    in it; a cutter that stopped below the limit says nothing of it. In logs, the upper t prediction limit for the next
+    cutter (derived).
 
     Examples
     --------
@@ -115,7 +117,9 @@ def condition_rule(
     growths = np.array([rate for one in looks if (rate := _growth(*one, limit)) > 0])
     if len(growths) < 3:
         raise Refusal(
-            f"{len(growths)} cutters show how it grows near the limit", where="condition rule", allowed="three or more"
+            f"{len(growths)} cutters were read on both sides of the limit",
+            where="condition rule",
+            allowed="three or more",
         )
     logs = np.log(growths)
     quantile = float(stdtrit(len(logs) - 1, level))
@@ -170,12 +174,25 @@ def condition_rule_of(
     return condition_rule(curves, limit, step, level=level)
 
 
+def looked_at(
+    trial: Trial, criterion: Criterion, clock: str, step: float, cutters: Sequence[str]
+) -> tuple[ConditionRule | None, str]:
+    """The rule, or None and why there is none."""
+    if not step > 0:
+        return None, "how much of the clock a part takes is not known"
+    try:
+        rule = condition_rule_of(trial, criterion, clock, step, cutters)
+    except Refusal as refusal:
+        return None, refusal.found
+    return rule, rule.why_missing
+
+
 def _growth(clock: np.ndarray, value: np.ndarray, limit: float) -> float:
-    """Growth a unit of the clock over the step that meets the limit, or over the last one."""
-    if len(clock) < 2:
+    """Growth a unit of the clock over the step that meets the limit; NaN where none does."""
+    past = np.flatnonzero(reached(value, limit))
+    if not len(past) or past[0] == 0:
         return math.nan
-    past = np.flatnonzero(value >= limit)
-    at = int(past[0]) if len(past) and past[0] > 0 else len(value) - 1
+    at = int(past[0])
     gap = clock[at] - clock[at - 1]
     return float((value[at] - value[at - 1]) / gap) if gap > 0 else math.nan
 
@@ -188,5 +205,5 @@ def _use(
     if not len(clock) or rising[-1] < limit or rising[0] >= limit:
         return None
     life = float(np.interp(limit, rising, clock))
-    reached = clock[0] if rising[0] >= change else float(np.interp(change, rising, clock))
-    return math.ceil(reached / step - 1e-9) * step, life
+    due = clock[0] if rising[0] >= change else float(np.interp(change, rising, clock))
+    return math.ceil(due / step - 1e-9) * step, life

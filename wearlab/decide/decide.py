@@ -47,6 +47,7 @@ def decide(
     level: float | None = None,
     seed: int | None = None,
     draws: int = DRAWS,
+    sensitivity: bool = True,
 ) -> Decision:
     """Price every practice of a trial and weigh the choice.
 
@@ -76,6 +77,8 @@ def decide(
         The trial file's when left out.
     draws : int
         Plausible worlds.
+    sensitivity : bool
+        Look for the inputs that would change the choice; the slowest part.
 
     Raises
     ------
@@ -103,7 +106,8 @@ def decide(
     choice, verdict = "", ""
     switches: tuple[Switch, ...] = ()
     if best is not None:
-        choice, verdict, switches = best.choice, settled(best, more), _switches(models, best, shop)
+        choice, verdict = best.choice, settled(best, more)
+        switches = _switches(models, best, shop) if sensitivity else ()
     return Decision(
         found.by, clock, found.criteria, tuple(choose), shop, priced, choice, verdict, best, more, switches, speeds,
         no_speeds, found.left_out, found.notes, rule, level, seed, draws, why,

@@ -14,14 +14,18 @@ import numpy as np
 
 from wearlab.core.errors import Refusal
 from wearlab.decide.age_replacement import age_law, best_age
-from wearlab.decide.change_interval import ChangeInterval, change_interval, costs_of_change, tame
+from wearlab.decide.change_interval import ChangeInterval, costs_of_change, draw_laws, interval_from, tame
 from wearlab.decide.cost import ITEMS, Operation, cost_items
-from wearlab.decide.posterior import draw_coefficients
 from wearlab.decide.practices import Member, Practice
 from wearlab.decide.shop import ShopCosts
-from wearlab.stats.censored import LifeRegression, fit_lives
+from wearlab.stats.censored import LifeRegression
 from wearlab.stats.lives import Lives
 
+AGES = 2000
+"""Draws, of those for the money, over which the best age is looked for."""
+MANY_PARTS = 10
+"""Parts between changes from which the rounding down to whole parts is left out of the cost: it then moves it by next
+to nothing, and without it equal practices cost the same whatever part their interval falls on."""
 WEIGHT = 0.5
 """Fractures that the fracture rate of all practices together counts for beside a practice's own."""
 
@@ -124,8 +128,9 @@ class CostModel:
 
 
 def age_used(member: Member, interval: ChangeInterval) -> float:
-    """Age of the planned change: whole parts where there are any, else the interval as it is."""
-    return interval.parts * member.clock_per_part if interval.parts else interval.interval
+    """Age of the planned change that is priced: whole parts where they are few, else the interval as it is."""
+    few = interval.parts is not None and 0 < interval.parts < MANY_PARTS
+    return interval.parts * member.clock_per_part if few and interval.parts else interval.interval
 
 
 def operation_at(member: Member, age: float, location: Any, sigma: Any, fracture_rate: Any) -> Operation:
@@ -188,14 +193,14 @@ def _role(
     draws: int, rng: np.random.Generator,
 ) -> dict[tuple[str, str], tuple[LifeDraws, ChangeInterval]]:  # fmt: skip
     """Lives and intervals of one role over all practices."""
-    groups = [group for group, _ in members]
     index = [at for at, (_, member) in enumerate(members) for _ in range(len(member.lives))]
     X = np.eye(len(members))[index]
     low = np.concatenate([member.lives["low"].to_numpy(float) for _, member in members])
     high = np.concatenate([member.lives["high"].to_numpy(float) for _, member in members])
     lives = Lives(low, high)
-    fit = fit_lives(X, lives, "lognormal", groups)
-    beta, sigma = draw_coefficients(fit, draws, rng)
+    drawn = draw_laws(X, lives, draws, rng)
+    fit, beta, sigma = next((one.fit, one.beta, one.sigma) for one in drawn if one.fit.distribution == "lognormal")
+    few = tuple(replace(one, beta=one.beta[:AGES], sigma=one.sigma[:AGES]) for one in drawn)
     rates, centres = _fracture_rates([member for _, member in members], len(sigma), rng)
     made = {}
     for at, (group, member) in enumerate(members):
@@ -204,9 +209,9 @@ def _role(
         planned, failed = costs_of_change(
             member.edge_cost, shop.figure("change_min"), shop.figure("machine_per_min"), lost
         )
-        interval = change_interval(
-            X, lives, np.eye(len(members))[at], planned, failed, clock=clock, clock_per_part=member.clock_per_part,
-            rule=rule, reliability=reliability, confidence=confidence, draws=min(draws, 2000), rng=rng,
+        interval = interval_from(
+            few, np.eye(len(members))[at], planned, failed, clock=clock, clock_per_part=member.clock_per_part,
+            rule=rule, reliability=reliability, confidence=confidence,
         )  # fmt: skip
         own = LifeDraws(location, scatter, rates[at], float(fit.beta[at]), _corrected(fit), centres[at])
         # What another practice's cutters ran is no test of this one.

@@ -14,6 +14,8 @@ from wearlab.core.tables import plain
 
 REACH = 20.0
 """Inputs are looked at from this times smaller to this times larger than they are."""
+PRECISION = 1e-9
+"""Relative precision of the value."""
 STEPS = 49
 """Values looked at over that range."""
 
@@ -108,10 +110,8 @@ def _first_change(
     for step in steps:
         if _cheapest(costs(current * math.exp(step))) != now:
             other = float(step)
-            for _ in range(60):
+            while abs(other - same) > PRECISION:
                 middle = 0.5 * (same + other)
-                if middle in (same, other):
-                    break
                 if _cheapest(costs(current * math.exp(middle))) == now:
                     same = middle
                 else:

@@ -1,7 +1,8 @@
 """In-service records of an adopted interval: what was changed when and why, from a log of the same form as a trial's.
 
-One row an end is enough: cutter, parts, end_reason; a last-part pin or any other reading may stand beside it. A cutter
-without an end_reason is the one in the spindle.
+One row an end is enough: cutter, parts, measure end, end_reason; a last-part pin or any other reading may stand beside
+it. A cutter without an end_reason is the one in the spindle: a reading, or a row with a blank value that only looked at
+the clock, says how many parts it has done.
 """
 
 from __future__ import annotations

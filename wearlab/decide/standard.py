@@ -15,7 +15,7 @@ import pandas as pd
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import natural_sorted, nearest, plain
 from wearlab.decide.change_interval import ChangeInterval
-from wearlab.decide.condition_rule import ConditionRule, condition_rule_of
+from wearlab.decide.condition_rule import ConditionRule, looked_at
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.practices import criterion_for, typical
 from wearlab.life.lives import trial_criteria
@@ -39,6 +39,8 @@ CUTTER = (
 MATERIAL = ("work_material", "work_group", "hardness", "hardness_scale")
 FEATURE = ("feature_width_mm", "feature_depth_mm", "feature_length_mm", "feature_sides")
 NOT_TESTED = "not tested"
+REACTIONS = ("pin_first", "change_and_hold", "check_back", "log_it", "twice_stop")
+"""What to do when a check fails, in this order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,7 +319,7 @@ def standard_of(
         )  # fmt: skip
     return Standard(
         name, decision.by, _levels(facts, FEATURE), _levels(facts, MATERIAL), members, pin, may_exceed,
-        _evidence(trial, decision, made), _review(decision), _reactions(members, pin), _cautions(facts),
+        _evidence(trial, decision, made), _review(decision), REACTIONS, _cautions(facts),
         tuple(brands), date,
     )  # fmt: skip
 
@@ -359,12 +361,7 @@ def _member(
     criterion = criterion_for(role, trial_criteria(trial, decision.criteria)[0])
     condition, why = None, "no distance between looks was stated"
     if look_every:
-        try:
-            step = look_every * change.per_part
-            condition = condition_rule_of(trial, criterion, change.clock, step, own["cutter"].tolist())
-            why = condition.why_missing
-        except Refusal as refusal:
-            why = refusal.found
+        condition, why = looked_at(trial, criterion, change.clock, look_every * change.per_part, own["cutter"].tolist())
     strategy = ", ".join(natural_sorted(own["strategy"].unique())) if "strategy" in own else ""
     return MemberStandard(
         role, strategy, _levels(own, CUTTER), _levels(own, WORDS), settings, criterion, parts, brand, change,
@@ -502,11 +499,6 @@ def _evidence(trial: Trial, decision: Decision, made: PracticeDecision) -> dict[
 def _review(decision: Decision) -> tuple[str, ...]:
     keys = ["new_bar", "new_cutter", "new_setup", "alarm", "ten_cutters"]
     return tuple(keys) if decision.verdict == "settled" else (*keys, "trial_unsettled")
-
-
-def _reactions(members: tuple[MemberStandard, ...], pin: PinCheck) -> tuple[str, ...]:
-    keys = ["change_and_hold", "check_back", "log_it", "twice_stop"]
-    return ("pin_first", *keys) if math.isfinite(pin.pin_mm) or pin.seen else tuple(keys)
 
 
 def _cautions(facts: pd.DataFrame) -> tuple[str, ...]:

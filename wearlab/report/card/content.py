@@ -8,10 +8,10 @@ from typing import Any
 
 from wearlab.core.tables import natural_sorted
 from wearlab.decide.standard import MemberStandard, Setting, Standard
-from wearlab.report.card.sentences import in_hundred, money
+from wearlab.report.card.sentences import in_hundred, look_sentence, money
 from wearlab.words.cautions import CAUTIONS
-from wearlab.words.criteria import criterion_words
 from wearlab.words.counting import counted, listed
+from wearlab.words.criteria import criterion_words
 from wearlab.words.labels import label
 from wearlab.words.rounding import quantity, with_unit
 from wearlab.words.units import clock_kind
@@ -148,8 +148,9 @@ def _cutter(member: MemberStandard, in_set: bool, units: str) -> Cutter:
     heading = f"{member.role or 'cutter'}: {member.strategy}" if in_set else ""
     return Cutter(
         heading, _what(member, units), tuple(_row(one, units) for one in member.settings),
-        _missing(member), _entry(member), _change(member), "not tested" if member.interval_brand == "not tested" else "",
-        _change_note(member, units), _look(member, units),
+        _missing(member), _entry(member), _change(member),
+        "not tested" if member.interval_brand == "not tested" else "", _change_note(member, units),
+        _look(member, units),
     )  # fmt: skip
 
 
@@ -225,7 +226,7 @@ def _change_note(member: MemberStandard, units: str) -> str:
     change = member.change
     if math.isinf(change.interval):
         return "No planned change pays; look at the edge."
-    said = f"Worn out when {criterion_words(member.criterion, units)}."
+    said = f"Worn out when {criterion_words(member.criterion, units)}." if member.criterion.measure != "end" else ""
     if member.interval_parts == change.parts:
         clock = quantity(change.interval, clock_kind(change.clock), units)
         said = f"That is {clock} of cutting; about {in_hundred(change.failing)} cutters fail before. " + said
@@ -242,11 +243,7 @@ def _look(member: MemberStandard, units: str) -> str:
         return ""
     per_part = member.change.per_part
     parts = max(round(rule.step / per_part), 1) if per_part > 0 else 0
-    kind = "land" if member.criterion.measure in ("VB", "VBmax", "chip", "corner") else "length"
-    return (
-        f"Or by the edge: look every {counted(parts, 'part')} and change it from "
-        f"{quantity(abs(rule.change_at), kind, units)} on (limit {quantity(abs(rule.limit), kind, units)})."
-    )
+    return f"Or by the edge: {look_sentence(rule, member.criterion, parts, units)}."
 
 
 def _checks(standard: Standard, units: str) -> tuple[str, ...]:

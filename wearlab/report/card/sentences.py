@@ -1,4 +1,4 @@
-"""A decision in plain sentences, for a reader with ten minutes: no statistics word, figures rounded to what they bear."""
+"""A decision in plain sentences, for a reader with ten minutes: no statistics word, figures rounded."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import math
 
 from wearlab.core.interval import Interval
 from wearlab.decide.change_interval import ChangeInterval
+from wearlab.decide.condition_rule import ConditionRule
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.follow import FollowUp
 from wearlab.decide.sensitivity import Switch
+from wearlab.decide.speeds import Optimum, SpeedChoice
+from wearlab.logbook.criterion import Criterion
 from wearlab.words.counting import counted, grouped, listed
 from wearlab.words.rounding import decimals_for, fixed, quantity, significant
 from wearlab.words.units import clock_kind
@@ -130,6 +133,15 @@ def bound_sentence(change: ChangeInterval, units: str = "metric") -> str:
     return f"{share} of 10 cutters should last longer than {text}; that is {round(100 * bound.confidence)} % sure."
 
 
+def look_sentence(rule: ConditionRule, criterion: Criterion, parts: int, units: str = "metric") -> str:
+    """At which land, or whatever is read, a cutter is changed at a look."""
+    kind = "land" if criterion.measure in ("VB", "VBmax", "chip", "corner") else "length"
+    return (
+        f"look every {counted(parts, 'part')} and change it from {quantity(abs(rule.change_at), kind, units)} on "
+        f"(limit {quantity(abs(rule.limit), kind, units)})"
+    )
+
+
 def switch_sentence(one: Switch, currency: str) -> str:
     """What one input would have to be for another choice."""
     name = INPUTS.get(one.input, one.input.replace(", times", ""))
@@ -144,6 +156,28 @@ def switch_sentence(one: Switch, currency: str) -> str:
 def steady_inputs(switches: tuple[Switch, ...]) -> list[str]:
     """Inputs that change nothing within reach."""
     return [INPUTS.get(one.input, one.input) for one in switches if math.isnan(one.switch_at)]
+
+
+def speed_sentence(group: str, one: SpeedChoice, units: str = "metric") -> str:
+    """Speeds of least cost and of most parts; a speed that was not tested carries its brand."""
+    best, fast = one.least_cost, one.highest_rate
+    low, high = max(one.flat_low, one.tested[0]), min(one.flat_high, one.tested[1])
+    text = f"{group}: least cost at {quantity(best.speed_m_min, 'speed', units)} ({_branded(best, one, units)})"
+    if low < high:
+        span = f"{quantity(low, 'speed', units)} to {quantity(high, 'speed', units)}"
+        text += f"; of what was tested, {span} costs at most {100 * one.within:g} % more than that"
+    elif low == high:
+        text += f"; {quantity(low, 'speed', units)} costs at most {100 * one.within:g} % more than that"
+    return f"{text}. Most parts an hour at {quantity(fast.speed_m_min, 'speed', units)} ({_branded(fast, one, units)})."
+
+
+def _branded(best: Optimum, one: SpeedChoice, units: str) -> str:
+    if best.tested:
+        return "tested"
+    if best.speed_m_min > one.limit_m_min:
+        return f"above the limit of {quantity(one.limit_m_min, 'speed', units)}"
+    low, high = (quantity(end, "speed", units) for end in one.tested)
+    return f"not tested: {low} only was" if low == high else f"not tested: {low} to {high} was"
 
 
 def follow_sentences(found: FollowUp) -> list[str]:
@@ -179,7 +213,8 @@ def follow_sentences(found: FollowUp) -> list[str]:
             f"Cutter {one.cutter}, in the spindle with {_parts(one.age)} parts done, should last another "
             f"{_parts(one.median)} parts (plausibly {left}); {_parts(one.to_interval)} are left to its change."
         )
-    said.append("The interval still holds." if found.holds else "The interval is in doubt: shorten it or find the cause.")
+    doubt = "The interval is in doubt: shorten it or find the cause."
+    said.append("The interval still holds." if found.holds else doubt)
     return said
 
 
