@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 THIN = "\u202f"
 """Narrow space that keeps thousands apart and does not break."""
+
+_BLANKS = re.compile(r"[ \t\r\n]+")
+"""Blanks that run together; the narrow one inside a number is none of them."""
 
 _WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _PLURALS = {
@@ -95,7 +99,7 @@ def sentence(text: str) -> str:
     >>> sentence("no verdict: 2 cutters on a side"), sentence("“side” cutters lasted longer.")
     ('No verdict: 2 cutters on a side.', '“side” cutters lasted longer.')
     """
-    text = " ".join(text.split())
+    text = _BLANKS.sub(" ", text).strip(" ")
     if not text:
         return ""
     text = text[0].upper() + text[1:]

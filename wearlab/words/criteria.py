@@ -10,7 +10,7 @@ from wearlab.words.rounding import quantity, trimmed, with_unit
 _LANDS = {
     ("VB", "mean"): "the mean wear land of the flutes",
     ("VB", "worst"): "the wear land of the worst flute",
-    ("VBmax", "mean"): "the greatest wear land, averaged over the flutes,",
+    ("VBmax", "mean"): "the greatest wear land averaged over the flutes",
     ("VBmax", "worst"): "the greatest wear land on any flute",
     ("corner", "mean"): "the mean recession of the corners",
     ("corner", "worst"): "the recession of the worst corner",

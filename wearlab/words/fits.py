@@ -23,9 +23,10 @@ _STEPS = (
     (1.5, "half as much speed again"),
     (1.25, "a quarter more speed"),
     (1.1, "a tenth more speed"),
-    (1.05, "one twentieth more speed"),
 )
 """Changes of speed in which n is spoken of: the largest that the trial covered."""
+NEARLY = 1.05
+"""Speeds tried from 1 to 1.9 are near enough to speak of a doubling."""
 
 
 def figure(parameter: Parameter) -> str:
@@ -66,7 +67,7 @@ def n_sentence(n: Parameter, tested: tuple[float, float]) -> str:
 
 def _step_sentence(n: Parameter, tested: tuple[float, float]) -> str:
     covered = tested[1] / tested[0]
-    step = next(((ratio, words) for ratio, words in _STEPS if ratio <= covered * (1.0 + MARGIN)), None)
+    step = next(((ratio, words) for ratio, words in _STEPS if ratio <= covered * NEARLY), None)
     if step is None:
         return ""
     ratio, words = step

