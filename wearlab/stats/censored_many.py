@@ -103,11 +103,23 @@ class LifeRegressions:
 
     def p_value(self, contrast: ArrayLike, value: float = 0.0) -> FloatArray:
         """F-calibrated p of a combination of the coefficients being `value`, shape (B,); NaN without a fit."""
+        return self._p_value(self._combination(contrast, 0.0), value)
+
+    def log_quantile_p_value(self, x: ArrayLike, value: float, p: float = 0.5) -> FloatArray:
+        """F-calibrated p of the ln quantile of life at the design row `x` being `value`, shape (B,)."""
+        return self._p_value(self._combination(x, scatter_law(self.distribution).quantile(p)), value)
+
+    def setting_p_value(self, x: ArrayLike, column: int, life: float, value: float, p: float = 0.5) -> FloatArray:
+        """F-calibrated p of the quantile of life being `life` where one column of `x` is `value`, shape (B,)."""
+        row = np.array(x, dtype=float)
+        row[column] = value
+        return self.log_quantile_p_value(row, np.log(life), p)
+
+    def _p_value(self, fraction: Fraction, value: float) -> FloatArray:
         from scipy.special import stdtr
 
         rows = self._fitted()
         some = Optimum(*(getattr(self.optimum, name)[rows] for name in Optimum.__dataclass_fields__))
-        fraction = self._combination(contrast, 0.0)
         deviance, _ = deviance_at(self.setup.problem.subset(rows), some, fraction, np.full(len(rows), value))
         cut = REFERENCES["F"](self.failures[rows], self.beta.shape[1], 0.95)
         p = np.full(len(self.sigma), np.nan)

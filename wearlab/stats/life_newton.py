@@ -267,7 +267,12 @@ def newton_step(
     scale = np.sqrt(np.maximum(-np.einsum("bmm->bm", hessian), 1e-200))
     curvature = hessian / (scale[:, :, None] * -scale[:, None, :])
     curvature += 1e-14 * np.eye(scale.shape[1])
-    step = np.linalg.solve(curvature, (gradient / scale)[..., None])[..., 0] / scale
+    right = (gradient / scale)[..., None]
+    try:
+        step = np.linalg.solve(curvature, right)[..., 0] / scale
+    except np.linalg.LinAlgError:
+        # One hopeless replicate must not take the others with it; it will not converge.
+        step = np.linalg.solve(curvature + 1e-6 * np.eye(scale.shape[1]), right)[..., 0] / scale
     decrement = np.vecdot(step, gradient)
     return (step if basis is None else np.einsum("bqm,bm->bq", basis, step)), decrement
 

@@ -15,10 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearlab.stats.design import FloatArray
-from wearlab.stats.life_newton import LifeProblem, Optimum, maximise, newton_step
+from wearlab.stats.life_newton import LifeProblem, Optimum, derivatives, maximise, newton_step
 
 FARTHEST = 1e6
 """A limit farther than this many standard errors from the estimate is given as infinite."""
+HOPELESS = 100.0
+"""A start this far below the greatest log-likelihood is looked over again."""
 CLOSE = 1e-10
 """A limit is found when the next step is smaller than this share of the standard error."""
 
@@ -122,7 +124,7 @@ def deviance_at(
 ) -> tuple[FloatArray, FloatArray]:
     """Deviance of holding the quantity at `value`, and its derivative by the value; NaN where not found."""
     weight = fraction.top - value[:, None] * fraction.bottom
-    start, basis, pivot = _constrained(optimum, weight, -fraction.top_constant)
+    start, basis, pivot = _constrained(problem, optimum, weight, -fraction.top_constant)
     held = maximise(problem, start, basis)
     rows = np.arange(len(start))
     pull = held.gradient[rows, pivot] / weight[rows, pivot]
@@ -135,7 +137,7 @@ def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
 
 
 def _constrained(
-    optimum: Optimum, weight: FloatArray, level: float
+    problem: LifeProblem, optimum: Optimum, weight: FloatArray, level: float
 ) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
     """A point with weight @ theta = level near the optimum, the directions that keep it there, and the
     pivot.
@@ -154,7 +156,30 @@ def _constrained(
     poor = ~(near[:, -1] > 0.1 * optimum.theta[:, -1])
     near[poor] = optimum.theta[poor]
     near[rows, pivot] -= (_dot(weight, near) - level) / weight[rows, pivot]
-    return near, basis, pivot
+    return _less_steep(problem, optimum, near, weight, level, pivot), basis, pivot
+
+
+def _less_steep(
+    problem: LifeProblem,
+    optimum: Optimum,
+    start: FloatArray,
+    weight: FloatArray,
+    level: float,
+    pivot: NDArray[np.intp],
+) -> FloatArray:
+    """Shrink starts at which the lives are all but impossible: far from the estimate sigma must be larger."""
+    start, value = start.copy(), derivatives(problem, start)[0]
+    lost = np.flatnonzero(~(value > optimum.loglik - HOPELESS))
+    for share in (0.3, 0.1, 0.03, 0.01, 0.001):
+        if not len(lost):
+            break
+        trial = share * start[lost]
+        trial[np.arange(len(lost)), pivot[lost]] -= (_dot(weight[lost], trial) - level) / weight[lost, pivot[lost]]
+        found = derivatives(problem.subset(lost), trial)[0]
+        better = found > np.where(np.isnan(value[lost]), -np.inf, value[lost])
+        start[lost[better]], value[lost[better]] = trial[better], found[better]
+        lost = lost[~(value[lost] > optimum.loglik[lost] - HOPELESS)]
+    return start
 
 
 def _standard_error(optimum: Optimum, fraction: Fraction) -> FloatArray:
@@ -167,7 +192,7 @@ def _passes_zero(problem: LifeProblem, optimum: Optimum, fraction: Fraction, cut
     """Whether the bottom of the fraction may be zero: then no value of it is out of reach."""
     if not np.any(fraction.bottom[:, :-1]):
         return np.zeros(problem.replicates, dtype=bool)
-    start, basis, _ = _constrained(optimum, fraction.bottom, 0.0)
+    start, basis, _ = _constrained(problem, optimum, fraction.bottom, 0.0)
     held = maximise(problem, start, basis)
     return ~(cut.size(2 * (optimum.loglik - held.loglik)) > cut.quantile)
 

@@ -127,15 +127,16 @@ class SmallestExtreme:
         return _log1mexp(e), ratio, np.minimum(ratio * (1.0 - e - ratio), 0.0)
 
     def between(self, a: FloatArray, b: FloatArray) -> PairTerms:
-        a, b = np.clip(a, -LARGEST, LARGEST), np.clip(b, -LARGEST, LARGEST)
-        ea = np.exp(a)
-        gap = np.maximum(ea * np.expm1(np.minimum(b - a, LARGEST)), np.finfo(float).tiny)
-        eb = ea + gap
-        r = 1.0 / np.expm1(np.minimum(gap, 700.0))
-        bend = r * (1.0 + r)
+        a, width = np.clip(a, -LARGEST, LARGEST), np.clip(b - a, np.finfo(float).tiny, LARGEST)
+        ea, grown = np.exp(a), np.expm1(width)
+        gap = ea * grown
+        # One over the relative width of the bracket in hazard; finite however small the probability.
+        q = ea / np.expm1(np.minimum(gap, 700.0))
+        up = q * (1.0 + grown)
+        below = ea + q
         return (
-            -ea + _log1mexp(gap), -ea * (1.0 + r), eb * r,
-            -ea * (1.0 + r) - ea * ea * bend, ea * eb * bend, eb * r * (1.0 - eb * (1.0 + r)),
+            -ea + _log1mexp(np.maximum(gap, np.finfo(float).tiny)), -below, up,
+            -below * (1.0 + q), up * below, up * (1.0 - (1.0 + grown) * below),
         )  # fmt: skip
 
     def quantile(self, p: float) -> float:
