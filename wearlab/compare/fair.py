@@ -69,8 +69,9 @@ def fairness(facts: pd.DataFrame, a: str, b: str, by: str = "") -> Fairness:
 def _conditions(facts: pd.DataFrame, a: str, b: str) -> tuple[Matched | None, tuple[str, ...]]:
     needed = ("diameter_mm", "teeth", "spindle_rpm", "feed_per_tooth_mm", "axial_depth_mm", "radial_width_mm")
     missing = tuple(name for name in needed if name not in facts or facts[name].isna().any())
-    if missing:
-        return None, missing
+    absent = [name for name in (a, b) if not (facts["group"] == name).any()]
+    if missing or absent:
+        return None, missing or tuple(f"no cutter of {name}" for name in absent)
     try:
         cuts = [_typical_cut(facts[facts["group"] == name]) for name in (a, b)]
         return matched_conditions(cuts[0], cuts[1]), ()
