@@ -218,7 +218,8 @@ def _from_widths(slot: WallProfile | None, pin_mm: float, depth_mm: float) -> fl
     """Where the widths say that the pin stops; below the lowest and above the highest reading they go on evenly."""
     if slot is None:
         return math.nan
-    held = slot.points[["height_mm", "width_mm"]].dropna().to_numpy(dtype=float)
+    held = slot.points[["height_mm", "width_mm"]].to_numpy(dtype=float)
+    held = held[np.isfinite(held[:, 1])]
     if not len(held):
         return math.nan
     top = max(depth_mm, held[-1, 0]) if math.isfinite(depth_mm) else held[-1, 0]

@@ -12,7 +12,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import ArgumentError
@@ -88,36 +87,38 @@ def wall_trends(
     """
     if clock not in CLOCKS:
         raise ArgumentError(f"clock {clock!r}", where="wall trend", allowed=", ".join(CLOCKS))
-    numbers = _numbers(profiles, clock)
-    keys = ["cutter", "what", "height_mm"]
-    rows = []
-    for key, own in numbers.groupby(keys, sort=False, dropna=False):
-        own = own[own["age"].notna() & own["value"].notna()]
-        if own["age"].nunique() > 1:
-            slope = _slope(own["age"].to_numpy(dtype=float), own["value"].to_numpy(dtype=float))
-            limits = {"slots": len(own), "start": float(own["age"].min()), "end": float(own["age"].max())}
-            rows.append(dict(zip(keys, key, strict=True)) | {"unit": own["unit"].iloc[0], "slope": slope} | limits)
-    by_cutter = pd.DataFrame(rows, columns=[*keys, "unit", "slope", "slots", "start", "end"])
+    by_cutter = _slopes(_numbers(profiles, clock))
     return WallTrends(clock, by_cutter, _over_groups(by_cutter, groups, level))
+
+
+def _slopes(numbers: pd.DataFrame) -> pd.DataFrame:
+    """Least-squares slope of every series that was read at two ages or more."""
+    keys = ["cutter", "what", "height_mm", "unit"]
+    known = numbers[numbers["age"].notna() & numbers["value"].notna()]
+    grouped = known.groupby(keys, sort=False, dropna=False)["age"]
+    centred = known["age"] - grouped.transform("mean")
+    sums = known.assign(xx=centred**2, xy=centred * known["value"]).groupby(keys, sort=False, dropna=False)
+    made = sums.agg(
+        xx=("xx", "sum"), xy=("xy", "sum"), slots=("age", "size"), start=("age", "min"), end=("age", "max")
+    )
+    made = made[made["end"] > made["start"]].reset_index()
+    made = made.assign(slope=made["xy"] / made["xx"])
+    return made[[*keys, "slope", "slots", "start", "end"]]
 
 
 def _numbers(profiles: tuple[WallProfile, ...], clock: str) -> pd.DataFrame:
     rows = []
     for slot in profiles:
         age = slot.clocks[clock]
+        heights = slot.points["height_mm"].tolist()
         for what in ("width", "left", "right"):
-            for height, value in slot.points[["height_mm", f"{what}_mm"]].dropna().itertuples(index=False):
-                rows.append((slot.cutter, what, float(height), "mm", age, float(value)))
+            values = slot.points[f"{what}_mm"].tolist()
+            rows += [(slot.cutter, what, z, "mm", age, value) for z, value in zip(heights, values, strict=True)]
         if slot.shape is not None:
             for what in ("size", "shift", "taper", "lean"):
                 unit = UNITS.get(what, "mm")
                 rows.append((slot.cutter, what, math.nan, unit, age, float(getattr(slot.shape, f"{what}_{unit}"))))
     return pd.DataFrame(rows, columns=["cutter", "what", "height_mm", "unit", "age", "value"])
-
-
-def _slope(age: np.ndarray, value: np.ndarray) -> float:
-    centred = age - age.mean()
-    return float((centred @ value) / (centred @ centred))
 
 
 def _over_groups(by_cutter: pd.DataFrame, groups: Mapping[str, str], level: float) -> pd.DataFrame:
