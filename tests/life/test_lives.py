@@ -15,7 +15,8 @@ import pandas as pd
 import pytest
 
 from wearlab.core.errors import ArgumentError, Refusal
-from wearlab.life.lives import EVENTS, ToolLife, tool_lives, trial_criteria
+from wearlab.life.lives import EVENTS, tool_lives, trial_criteria
+from wearlab.life.toollife import ToolLife
 from wearlab.logbook.columns import END_REASONS
 from wearlab.logbook.criterion import parse_criterion
 from wearlab.logbook.samples import sample_path

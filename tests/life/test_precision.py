@@ -8,8 +8,9 @@ import pytest
 from wearlab.core.errors import ArgumentError
 from wearlab.life.crossing import find_crossing
 from wearlab.life.doubts import life_doubts
-from wearlab.life.lives import ToolLife, ToolLives
+from wearlab.life.lives import ToolLives
 from wearlab.life.precision import life_precision
+from wearlab.life.toollife import ToolLife
 from wearlab.logbook.criterion import parse_criterion
 
 LIMIT = 0.30

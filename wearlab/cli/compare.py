@@ -14,7 +14,7 @@ from wearlab.core.errors import Refusal
 @click.command()
 @options.log_argument
 @options.criterion
-@options.clock
+@options.life_clock
 @options.by
 @options.standard
 @options.only
@@ -61,7 +61,7 @@ def command(
         found = compare(
             trial,
             chosen[0],
-            options.clock_column(clock, trial.clocks()),
+            options.clock_column(clock, trial.clocks(), derived=True),
             by=by,
             standard=standard,
             choose=choose,

@@ -15,7 +15,7 @@ from wearlab.core.errors import ArgumentError, Refusal
 @click.command()
 @options.log_argument
 @options.criterion
-@options.clock
+@options.life_clock
 @options.only
 @options.factors
 @click.option(
@@ -74,7 +74,7 @@ def command(
 
     trial = read_log(log)
     chosen, how = trial_criteria(trial, criteria)
-    column = options.clock_column(clock, trial.clocks())
+    column = options.clock_column(clock, trial.clocks(), derived=True)
     wanted = _Wanted(
         choose,
         options.words(factors),

@@ -14,7 +14,7 @@ from wearlab.cli import options, screen
 @click.command()
 @options.log_argument
 @options.criterion
-@options.clock
+@options.life_clock
 @options.units
 @options.output
 def command(
@@ -42,7 +42,7 @@ def command(
 
     trial = read_log(log)
     chosen, how = trial_criteria(trial, criteria)
-    lives = tool_lives(trial, chosen, [options.clock_column(clock, trial.clocks())] if clock else [])
+    lives = tool_lives(trial, chosen, [options.clock_column(clock, trial.clocks(), derived=True)] if clock else [])
     frame = lives.to_frame()
     doubts = life_doubts(lives)
     if as_json:

@@ -14,6 +14,8 @@ from wearlab.core.tables import nearest
 F = TypeVar("F", bound=Callable[..., Any])
 
 CLOCKS = {"min": "cutting_time_min", "cm3": "volume_cm3", "parts": "parts", "m": "cut_length_m"}
+LIFE_CLOCKS = CLOCKS | {"slid_m": "slid_m", "cm3_per_mm": "cm3_per_mm"}
+"""Clocks of lives: beside those of the log, metres slid and volume per mm of width, which follow from minutes."""
 
 log_argument = click.argument("log", type=click.Path(path_type=Path))
 
@@ -40,6 +42,13 @@ clock = click.option(
     default=None,
     help="Clock of the lives: minutes in the metal, cm3 removed, parts, or m fed.",
 )
+life_clock = click.option(
+    "--clock",
+    metavar="|".join(LIFE_CLOCKS),
+    default=None,
+    help="Clock of the lives: minutes in the metal, cm3 removed, parts, m fed, m slid by the edge, or cm3 per mm of "
+    "radial width.",
+)
 only = click.option(
     "--only", "choose", multiple=True, metavar="COLUMN=VALUE", help="Use these cutters only. Repeatable."
 )
@@ -62,8 +71,10 @@ units = click.option(
 )
 
 
-def clock_column(word: str | None, held: list[str]) -> str:
+def clock_column(word: str | None, held: list[str], derived: bool = False) -> str:
     """Column of a clock by its short name; the first that the log holds when none is asked for.
+
+    With `derived`, clocks that follow from minutes count too.
 
     Raises
     ------
@@ -73,10 +84,13 @@ def clock_column(word: str | None, held: list[str]) -> str:
     names = {column: short for short, column in CLOCKS.items()}
     if word is None:
         return held[0] if held else "cutting_time_min"
-    column = CLOCKS.get(word, word)
+    known = LIFE_CLOCKS if derived else CLOCKS
+    column = known.get(word, word)
+    if derived and column not in names and column in known:
+        return column
     if column not in names:
         raise ArgumentError(
-            f"clock {word!r}", where="--clock", allowed=", ".join(CLOCKS), hint=nearest(word, list(CLOCKS))
+            f"clock {word!r}", where="--clock", allowed=", ".join(known), hint=nearest(word, list(known))
         )
     if column not in held:
         raise ArgumentError(

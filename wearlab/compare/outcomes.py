@@ -14,6 +14,7 @@ from wearlab.compare.life_ratio import Ratio, life_ratio
 from wearlab.compare.rate_ratio import rate_ratio
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import nearest
+from wearlab.life.derived_clocks import DERIVED
 from wearlab.life.lives import tool_lives
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
@@ -59,7 +60,7 @@ def outcome_tables(
     made: list[Outcome] = []
     if "life" in wanted:
         made.append(_lives(trial, grouping, criterion, clock))
-    if "rate" in wanted and criterion.measure in ("VB", "VBmax"):
+    if "rate" in wanted and criterion.measure in ("VB", "VBmax") and clock not in DERIVED:
         made += _rates(trial, grouping, criterion, clock)
     made = [one for one in made if one.table["group"].nunique() > 1]
     if not made:

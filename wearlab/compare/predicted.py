@@ -92,6 +92,8 @@ def predict_ratio(
     """
     if zone not in limits:
         return _none(f"no limits in mm are stated for zone {zone!r}" if zone else "no zone is named")
+    if clock not in CLOCKS:
+        return _none(f"no band is given on the clock {clock}")
     needed = (*_NEEDED, *_FEATURE) if clock == "parts" else _NEEDED
     missing = [name for name in needed if name not in facts or facts[name].isna().any()]
     if missing:

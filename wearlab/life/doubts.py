@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from wearlab.life.lives import ToolLife, ToolLives
+from wearlab.life.lives import ToolLives
+from wearlab.life.toollife import ToolLife
 
 
 @dataclass(frozen=True, slots=True)

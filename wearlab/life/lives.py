@@ -16,7 +16,9 @@ import pandas as pd
 from wearlab.core.errors import Refusal
 from wearlab.core.tables import records
 from wearlab.life.crossing import Crossing, find_crossing
+from wearlab.life.derived_clocks import DERIVED, on_derived_clock
 from wearlab.life.series import Series, criterion_series
+from wearlab.life.toollife import ToolLife
 from wearlab.logbook.criterion import DEFAULTS_TEXT, Criterion, parse_criterion
 from wearlab.logbook.criterion import END as END_CRITERION
 from wearlab.logbook.trial import Trial
@@ -27,45 +29,9 @@ RULE = (
 )
 EVENTS = {"worn": "worn", "size": "worn", "chipped": "fracture", "broken": "fracture"}
 """Reasons for an end that are events, and of which kind."""
+MINUTES = "cutting_time_min"
 PASS_FAIL = ("pass/fail", "go/no-go")
 """Units of a declared response that only says still good or past it."""
-
-
-@dataclass(frozen=True, slots=True)
-class ToolLife:
-    """Life of one cutter at one criterion on one clock.
-
-    Attributes
-    ----------
-    life : float
-        Where exact; else NaN.
-    low, high : float
-        What is known of the life: life itself where exact, the interval where interval, 0 and the first reading
-        where left, the last reading and infinity where right.
-    status : str
-        exact, interval, left, right or none.
-    cause : str
-        worn, fracture, or why the run ended.
-    bracket_low, bracket_high : float
-        The two readings around the crossing.
-    why_missing : str
-        Why there is no life.
-    """
-
-    cutter: str
-    criterion: str
-    zone: str
-    clock: str
-    life: float
-    low: float
-    high: float
-    status: str
-    cause: str
-    bracket_low: float
-    bracket_high: float
-    first_crossing: float
-    last_crossing: float
-    why_missing: str = ""
 
 
 @dataclass(frozen=True, repr=False)
@@ -126,7 +92,8 @@ def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequenc
     criteria : sequence of Criterion, optional
         Those of `trial_criteria` when left out.
     clocks : sequence of str, optional
-        Column names of clocks; all that the log holds when left out.
+        Column names of clocks, or `slid_m` (metres slid by the edge) or `cm3_per_mm` (volume per mm of radial width),
+        which follow from minutes; all that the log holds when left out.
 
     Raises
     ------
@@ -151,17 +118,25 @@ def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequenc
     if not criteria:
         criteria, chosen = trial_criteria(trial)
     held = trial.clocks()
-    missing = [clock for clock in clocks if clock not in held]
+    missing = [clock for clock in clocks if clock not in held and clock not in DERIVED]
+    if any(clock in DERIVED for clock in clocks) and MINUTES not in held:
+        missing.append(MINUTES)
     if missing:
         raise Refusal(f"the log does not hold the clock {', '.join(missing)}", allowed=", ".join(held))
     used = tuple(clocks) or tuple(held)
     lives: list[ToolLife] = []
     for criterion in criteria:
-        if criterion.measure == "end":
-            lives += [_timed_end(row, clock) for clock in used for row in trial.runs.to_dict("records")]
-        else:
-            lives += _measured(trial, criterion, used)
+        typed = [clock for clock in used if clock not in DERIVED]
+        lives += _on_clocks(trial, criterion, typed) if typed else []
+        for clock in (one for one in used if one in DERIVED):
+            lives += on_derived_clock(_on_clocks(trial, criterion, [MINUTES]), trial.facts(), clock)
     return ToolLives(tuple(lives), tuple(criteria), used, RULE, chosen)
+
+
+def _on_clocks(trial: Trial, criterion: Criterion, clocks: Sequence[str]) -> list[ToolLife]:
+    if criterion.measure == "end":
+        return [_timed_end(row, clock) for clock in clocks for row in trial.runs.to_dict("records")]
+    return _measured(trial, criterion, clocks)
 
 
 def _measured(trial: Trial, criterion: Criterion, clocks: Sequence[str]) -> list[ToolLife]:

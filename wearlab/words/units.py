@@ -52,6 +52,8 @@ _KINDS: dict[str, tuple[Unit, Unit]] = {
     "removal": (Unit("cm³/min", 1.0, 2), Unit("in³/min", 1 / CM3_PER_INCH3, 3)),
     "parts": (Unit("parts", 1.0, 1), Unit("parts", 1.0, 1)),
     "cut_length": (Unit("m", 1.0, 2), Unit("ft", 1 / M_PER_FOOT, 1)),
+    "slid_length": (Unit("m slid", 1.0, 1), Unit("ft slid", 1 / M_PER_FOOT, 0)),
+    "volume_per_width": (Unit("cm³/mm", 1.0, 2), Unit("in³/in", MM_PER_INCH / CM3_PER_INCH3, 3)),
     "power": (Unit("kW", 1.0, 2), Unit("hp", 1 / KW_PER_HP, 2)),
     "angle": (Unit("°", 1.0, 1), Unit("°", 1.0, 1)),
     "ratio": (Unit("times", 1.0, 2), Unit("times", 1.0, 2)),
@@ -60,6 +62,7 @@ _KINDS: dict[str, tuple[Unit, Unit]] = {
 }
 
 _CLOCK_KINDS = dict(zip(CLOCKS, ("minutes", "volume", "parts", "cut_length"), strict=True))
+_CLOCK_KINDS |= {"slid_m": "slid_length", "cm3_per_mm": "volume_per_width"}
 _PER_CLOCK = {"minutes": "min", "volume": "{volume}", "parts": "part", "cut_length": "{length}"}
 
 
