@@ -72,6 +72,7 @@ def against_plan(plan: Plan, trial: Trial) -> AgainstPlan:
     """
     facts = trial.facts().set_index("cutter")
     planned = {run.cutter: run for run in plan.runs}
+    lives = lives_of(plan, trial)
     both = [name for name in planned if name in facts.index]
     file = trial.sources[0].name
     findings = [
@@ -81,11 +82,11 @@ def against_plan(plan: Plan, trial: Trial) -> AgainstPlan:
         *(one for name in both for one in _settings(plan, planned[name], facts.loc[[name]].iloc[0])),
         *(one for name in both for one in _looks(plan, planned[name], trial)),
         *_unread(plan, trial, both),
-        *_ends(plan, trial, both),
+        *_ends(plan, trial, lives, both),
     ]
     return AgainstPlan(
         sorted_findings(replace(one, file=file) for one in findings),
-        tuple(answer_costs(plan, trial, facts)),
+        tuple(answer_costs(plan, trial, facts, lives)),
         tuple(both),
         tuple(name for name in planned if name not in facts.index),
     )
@@ -294,8 +295,7 @@ def _unread(plan: Plan, trial: Trial, names: Sequence[str]) -> Iterable[Finding]
             )
 
 
-def _ends(plan: Plan, trial: Trial, names: Sequence[str]) -> Iterable[Finding]:
-    lives = lives_of(plan, trial)
+def _ends(plan: Plan, trial: Trial, lives: dict[str, str], names: Sequence[str]) -> Iterable[Finding]:
     for row in trial.runs[trial.runs["cutter"].isin(names)].itertuples():
         name, reason = str(row.cutter), str(row.end_reason)
         status = lives.get(name, "none")

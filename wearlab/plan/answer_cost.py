@@ -69,12 +69,13 @@ class AnswerCost:
         return made
 
 
-def answer_costs(plan: Plan, trial: Trial, facts: pd.DataFrame) -> Iterable[AnswerCost]:
+def answer_costs(
+    plan: Plan, trial: Trial, facts: pd.DataFrame, lives: dict[str, str]
+) -> Iterable[AnswerCost]:
     """Forecast of every contrast with what is left of the cutters."""
     practices = [one.name for one in plan.request.practices]
     if len(practices) < 2:
         return
-    lives = lives_of(plan, trial)
     known = {name for name, status in lives.items() if status in KNOWN}
     standard = plan.request.standard
     pairs = (

@@ -9,14 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from wearlab.logbook.columns import CLOCKS, COLUMNS, MEASURES, with_scope
+from wearlab.logbook.columns import CLOCKS, COLUMNS, with_scope
 from wearlab.plan.order import Run
 from wearlab.plan.plan import Plan
 
 if TYPE_CHECKING:
     import pandas as pd
 
-UNIT = "mm"
+UNIT, LAND_UNIT = "mm", "um"
+"""Units of what is typed: lands in whole micrometres are quickest with a pencil."""
 TYPED = (
     "parts",
     "cutting_time_min",
@@ -44,7 +45,7 @@ def blank_rows(plan: Plan) -> pd.DataFrame:
     >>> from wearlab.plan.request_file import EXAMPLE, request_of
     >>> rows = blank_rows(make_plan(request_of(tomllib.loads(EXAMPLE))))
     >>> len(rows), sorted(set(rows["strategy"]))
-    (1068, ['layered', 'side'])
+    (1260, ['layered', 'side'])
     """
     import pandas as pd
 
@@ -76,7 +77,7 @@ def readings_of(plan: Plan) -> list[dict[str, Any]]:
             "zone_from_mm": low,
             "zone_to_mm": high,
             "flute": str(flute),
-            "unit": UNIT,
+            "unit": LAND_UNIT,
         }
         for zone, (low, high) in plan.zones.items()
         for flute in range(1, plan.request.cutter.teeth + 1)
@@ -90,8 +91,7 @@ def readings_of(plan: Plan) -> list[dict[str, Any]]:
         if walls.sides
     ]
     pins = [{"measure": "hang_up", "pin_mm": pin, "unit": UNIT} for pin in walls.pins_mm]
-    responses = [{"measure": one.measure, "unit": ""} for one in plan.criteria if one.measure not in MEASURES]
-    return [*lands, *widths, *sides, *pins, *responses]
+    return [*lands, *widths, *sides, *pins]
 
 
 def run_facts(plan: Plan, run: Run) -> dict[str, Any]:
@@ -119,7 +119,7 @@ def run_facts(plan: Plan, run: Run) -> dict[str, Any]:
 def planned_note(plan: Plan, run: Run, parts: int) -> str:
     """When a look is due."""
     arm = plan.arm_of(run)
-    minutes, cm3 = parts * arm.minutes_a_part, parts * arm.practice.removed_cm3
+    minutes, cm3 = parts * arm.minutes_a_part, parts * arm.part_cm3
     return f"planned at {parts} parts = {minutes:.2f} min = {cm3:.1f} cm3"
 
 

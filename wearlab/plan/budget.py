@@ -71,7 +71,7 @@ def arm_use(arm: Arm, looks: Looks | None, money: Money) -> ArmUse:
     """One cutter's use; NaN without an expected life."""
     life = math.nan if arm.expected_life_min is None else arm.expected_life_min
     parts = life / arm.minutes_a_part
-    cm3 = parts * arm.practice.removed_cm3
+    cm3 = parts * arm.part_cm3
     stops = looks.stop_min * looks.expected_looks if looks is not None else 0.0
     return ArmUse(
         arm.name,

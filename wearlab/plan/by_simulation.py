@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -41,6 +42,16 @@ class Simulated:
     def std_error(self) -> float:
         """Of `shown`, from the number of trials."""
         return math.sqrt(max(self.shown * (1.0 - self.shown), 1.0 / self.runs) / self.runs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON-ready."""
+        return {
+            "power": self.shown,
+            "std_error": self.std_error,
+            "trials": self.runs,
+            "not_estimable": self.not_estimable,
+            "method": self.method,
+        }
 
 
 def rate_power(

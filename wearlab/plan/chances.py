@@ -122,6 +122,7 @@ def verdict_chances(
     return Chances(max(shown - small, 0.0), small, alike, max(1.0 - shown - alike, 0.0))
 
 
+@lru_cache(maxsize=1024)
 def detectable(precision: Precision, power: float = 0.8, level: float = 0.95, pairs: int = 1) -> float:
     """Smallest true ln ratio (or difference) that is shown with the wanted chance; infinite without an interval.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from wearlab.compare.contrast import FEWEST
 from wearlab.compare.life_ratio import SPARE
@@ -93,6 +93,7 @@ def precision(layout: Layout) -> Precision:
     return _across(layout, layout.cutters, layout.cutters)
 
 
+@lru_cache(maxsize=4096)
 def chances(layout: Layout, truth: float, margin: float, level: float = 0.95, pairs: int = 1) -> Chances:
     """Chance of each verdict, averaged over the cutters that may be lost.
 

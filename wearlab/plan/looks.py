@@ -17,8 +17,8 @@ import numpy as np
 from wearlab.core.errors import ArgumentError
 from wearlab.core.tables import plain
 
-BEYOND = 1.645
-"""Scatters above the expected ln life up to which looks are planned: 19 lives in 20 end before."""
+BEYOND = 2.326
+"""Scatters above the expected ln life up to which looks are planned: 99 lives in 100 end before."""
 WIDEST = 0.25
 """Largest gap between looks as a share of the expected life: three readings of the steady stage at the least."""
 GRID = 240
@@ -180,7 +180,7 @@ def plan_looks(
     --------
     >>> found = plan_looks(40, 0.34, 0.8)
     >>> found.parts
-    (4, 16, 24, 30, 36, 42, 48, 55, 64, 76, 88)
+    (4, 16, 24, 30, 36, 42, 48, 55, 64, 75, 87, 99, 111)
     """
     if not (
         expected_life_min > 0

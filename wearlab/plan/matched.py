@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from wearlab.core.errors import Refusal, WearlabError
@@ -70,10 +71,15 @@ class Arm:
     expected_life_min: float | None
     life_from: str = ""
 
-    @property
+    @cached_property
     def minutes_a_part(self) -> float:
         """Minutes in the metal, one part."""
         return self.practice.cutting_time_min
+
+    @cached_property
+    def part_cm3(self) -> float:
+        """Volume that one part gives away."""
+        return self.practice.removed_cm3
 
     def facts(self) -> dict[str, Any]:
         """The arm's columns of the log."""
@@ -221,7 +227,7 @@ def at_speed(request: Request, arm: Arm, cutting_speed_m_min: float) -> Arm:
 def zones_of(request: Request, arms: tuple[Arm, ...]) -> dict[str, tuple[float, float]]:
     """Zones in mm: those of the request, else the usual ones with a boundary on the layer line."""
     if request.zones:
-        return dict(request.zones)
+        return dict(sorted(request.zones.items(), key=lambda item: item[1]))
     depth = request.feature.depth_mm
     layers = [
         cut.axial_depth_mm

@@ -15,6 +15,7 @@ from wearlab.core.errors import ArgumentError, FileProblem, WearlabError
 from wearlab.core.tables import plain
 from wearlab.logbook.criterion import Criterion, parse_criterion
 from wearlab.plan.budget import ArmUse, Budget, arm_use, blocks_over_a_bar, budget
+from wearlab.plan.by_simulation import Simulated, life_power, rate_power
 from wearlab.plan.interim import Interim, plan_interim
 from wearlab.plan.looks import Looks, plan_looks
 from wearlab.plan.matched import Arm, MatchedPlan, at_speed, match_practices, zones_of
@@ -22,13 +23,15 @@ from wearlab.plan.order import Run, Treatment, make_order
 from wearlab.plan.request import Request
 from wearlab.plan.request_file import read_request, record_request
 from wearlab.plan.scatter import sigma_of_cv
-from wearlab.plan.sizes import SHOWN, PowerRow, contrasts_of, cutters_for, power_rows
+from wearlab.plan.sizes import FEWEST, SHOWN, PowerRow, contrasts_of, cutters_for, layout_of, power_rows
 from wearlab.plan.speeds import SpeedChoice, choose_speeds, given_speeds
 from wearlab.plan.stop_rule import Budget as Tolerance
 from wearlab.plan.stop_rule import SizeLimit, doubts, roughing_criteria, size_limit
 from wearlab.plan.study import StudySheet, study_sheet
 
 SCHEMA = "wearlab.plan/1"
+SIMULATED = 2000
+"""Trials simulated for the size of a plan."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -48,6 +51,8 @@ class Plan:
         Cutters a practice.
     power : tuple of PowerRow
         Forecast of every outcome at several sizes.
+    simulated : dict of str to Simulated
+        Power at the size of the plan by simulation, with withdrawn cutters kept as such: where the closed form is none.
     budgets : tuple of Budget
         What those sizes use up.
     speeds : SpeedChoice or None
@@ -71,6 +76,7 @@ class Plan:
     limit: SizeLimit | None
     cutters: int
     power: tuple[PowerRow, ...]
+    simulated: dict[str, Simulated]
     budgets: tuple[Budget, ...]
     speeds: SpeedChoice | None
     speed_arms: tuple[tuple[Arm, int], ...]
@@ -139,6 +145,11 @@ class Plan:
                     for zone, (low, high) in one.predicted.items()
                 ],
                 "power": [row.to_dict() for row in self.power],
+                "simulated": [
+                    {"outcome": name, "cutters": self.cutters, "truth": self.request.size.ratio}
+                    | one.to_dict()
+                    for name, one in self.simulated.items()
+                ],
                 "budgets": [one.to_dict() for one in self.budgets],
                 "speeds": None if self.speeds is None else self.speeds.to_dict(),
                 "looks": [
@@ -213,6 +224,7 @@ def make_plan(request: Request) -> Plan:
         limit=limit,
         cutters=cutters,
         power=tuple(power_rows(request, sizes)) if several else (),
+        simulated=_simulated(request, cutters) if several else {},
         budgets=tuple(budget(uses, size, request.money, more) for size in (sizes if several else [cutters])),
         speeds=speeds,
         speed_arms=speed_arms,
@@ -333,6 +345,19 @@ def _looks(request: Request, arms: list[Arm]) -> dict[tuple[str, float], Looks]:
         )
         for arm in arms
         if arm.expected_life_min is not None
+    }
+
+
+def _simulated(request: Request, cutters: int) -> dict[str, Simulated]:
+    """Power of the comparison as it will really be made, at the size of the plan."""
+    if cutters < FEWEST:
+        return {}
+    size = request.size
+    level = 1.0 - (1.0 - size.level) / contrasts_of(request)
+    lives, rates = (layout_of(request, cutters, outcome) for outcome in ("life", "rate"))
+    return {
+        "life": life_power(lives, size.ratio, level, runs=SIMULATED, rng=request.seed),
+        "rate": rate_power(rates, size.ratio, level, runs=SIMULATED, rng=request.seed),
     }
 
 

@@ -379,7 +379,7 @@ EXAMPLE = """\
 
 [trial]
 name = "shoulder"
-question = "Does the side practice make a cutter last at least half as long again as layers?"
+question = "Does a cutter last about twice as long from the side as in layers?"
 standard = "layered"             # the others are matched to this one and compared with it
 seed = 20260301                  # same seed, same sheets
 

@@ -1,0 +1,321 @@
+"""What `wearlab plan` prints."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from wearlab.cli import screen
+
+if TYPE_CHECKING:
+    from wearlab.plan.plan import Plan
+
+FITNESS = {"good": "good", "conditional": "to be used with care", "unfit": "not good enough"}
+ADVICE = {
+    "stop_shown": "Stop: the difference is shown at the limit that the plan allows this look.",
+    "stop_unlikely": "Stopping is reasonable: the chance that the whole trial would show the ratio that must "
+    "not be missed is below the plan's limit. Stopping so costs no false alarm.",
+    "carry_on": "Carry on: neither shown nor hopeless.",
+    "finished": "This was the last look: the verdict stands at this limit.",
+}
+
+
+def show_plan(plan: Plan) -> None:
+    """Question, settings, sizes, looks, order."""
+    request = plan.request
+    screen.heading(f"Plan {plan.trial_name}, seed {request.seed}")
+    if request.question:
+        screen.say(f"Question: {request.question}")
+    screen.say(f"Criteria: {', '.join(one.text for one in plan.criteria)}.")
+    if plan.limit is not None:
+        screen.say(
+            f"From the drawing: {1000 * plan.limit.wall_mm:.0f} um of one wall are left for wear, a land of "
+            f"{1000 * plan.limit.land_mm:.0f} um."
+        )
+    _settings(plan)
+    _sizes(plan)
+    _speeds(plan)
+    _looks(plan)
+    _order(plan)
+    for doubt in plan.doubts:
+        screen.say(f"Look again: {doubt}.")
+
+
+def _settings(plan: Plan) -> None:
+    from wearlab.plan.sheets import settings_table
+
+    screen.say()
+    screen.heading(f"Settings, matched by speed and {plan.matched.rule.replace('_', ' ')}")
+    table = settings_table(plan)
+    one_speed = table["cutting_speed_m_min"].nunique() == 1
+    columns = [
+        ("strategy", "practice"),
+        *([] if one_speed else [("cutting_speed_m_min", "m/min")]),
+        ("spindle_rpm", "rev/min"),
+        ("feed_rate_mm_min", "mm/min"),
+        ("axial_depth_mm", "axial mm"),
+        ("radial_width_mm", "radial mm"),
+        ("removal_rate_cm3_min", "cm3/min"),
+        ("expected_life_min", "life"),
+        ("cutters", "cutters"),
+    ]
+    screen.table(table, [(name, head) for name, head in columns if name in table])
+    for one in plan.matched.fair:
+        screen.say(f"{one.a} beside {one.b}: equal in {_named(one.named(True))}.")
+        if one.named(False):
+            ratios = [f"{_named((row['quantity'],))} x {row['ratio']:.2f}" for row in one.rows(False)]
+            screen.say(f"not equal: {', '.join(ratios)}", 2)
+        bands = [
+            f"{zone} {low:.2f} to {high:.2f}"
+            for zone, (low, high) in one.predicted.items()
+            if math.isfinite(high)
+        ]
+        if bands:
+            screen.say(f"growth of the land a minute by edge exposure: {', '.join(bands)} times", 2)
+
+
+def _sizes(plan: Plan) -> None:
+    import pandas as pd
+
+    if not plan.power:
+        return
+    size, scatter = plan.request.size, plan.request.scatter
+    screen.say()
+    screen.heading(f"How many cutters ({size.outcome} decides)")
+    screen.say(
+        f"Scatter of life between cutters {100 * scatter.cv:.0f} % ({scatter.source}), correlation in a block "
+        f"{scatter.correlation:g}, {100 * scatter.drop_out:g} of 100 cutters lost."
+    )
+    uses = {one.cutters: one for one in plan.budgets}
+    rows = [
+        {
+            "cutters": f"{row.cutters}{' *' if row.cutters == plan.cutters else ''}",
+            "power": _chance(row.power),
+            "detectable": f"{row.detectable:.2f}" if math.isfinite(row.detectable) else "none",
+            "alike": _chance(row.alike_power),
+            "kg": _whole(uses[row.cutters].kg),
+            "hours": _whole(uses[row.cutters].machine_hours),
+            "money": _whole(uses[row.cutters].money),
+        }
+        for row in plan.power
+        if row.outcome == size.outcome
+    ]
+    screen.table(
+        pd.DataFrame(rows),
+        [
+            ("cutters", "cutters"),
+            ("power", f"finds {size.ratio:g}"),
+            ("detectable", "usually finds"),
+            ("alike", "calls alike"),
+            ("kg", "bar kg"),
+            ("hours", "machine h"),
+            ("money", plan.request.money.currency or "money"),
+        ],
+    )
+    screen.say(
+        f"* the plan; finds {size.ratio:g}: share of trials that show a true ratio of {size.ratio:g}, lost cutters "
+        "allowed for; usually "
+        f"finds: smallest ratio shown {100 * size.power:g} times in 100, none lost; calls alike: share "
+        "that call equal "
+        f"practices alike within {size.margin:g}."
+    )
+    for outcome, one in plan.simulated.items():
+        screen.say(
+            f"simulated, {outcome}: {one.shown:.3f} (Monte-Carlo error {one.std_error:.3f}, {one.runs} "
+            f"trials; {one.method}" + ("" if outcome == "life" else ", none lost") + ")",
+            2,
+        )
+    if math.isnan(uses[plan.cutters].money):
+        screen.say(f"No sum of money: {uses[plan.cutters].why_missing or 'expected lives'} not stated.")
+
+
+def _speeds(plan: Plan) -> None:
+    import pandas as pd
+
+    if plan.speeds is None:
+        return
+    screen.say()
+    screen.heading("Which speeds for the exponent n")
+    rows = [
+        {
+            "design": ("-> " if one is plan.speeds.chosen else "") + one.name,
+            "speeds": "/".join(f"{v:g}" for v in one.speeds_m_min),
+            "counts": "/".join(map(str, one.counts)),
+            "error": one.std_error_n,
+            "half": 100 * one.half_width,
+            "bend": one.chance_of_bend(),
+            "minutes": one.minutes,
+        }
+        for one in plan.speeds.weighed
+    ]
+    screen.table(
+        pd.DataFrame(rows),
+        [
+            ("design", "design"),
+            ("speeds", "m/min"),
+            ("counts", "cutters"),
+            ("error", "error of n"),
+            ("half", "+/- %"),
+            ("bend", "sees a bend"),
+            ("minutes", "min"),
+        ],
+    )
+    screen.say(
+        f"Twice the cutters would leave {100 * plan.speeds.error_with_twice_the_cutters:.0f} % of the "
+        "error, a fastest speed a "
+        f"quarter higher {100 * plan.speeds.error_with_a_wider_range:.0f} %: spread beats number. Two "
+        "ends are blind to a bend."
+    )
+
+
+def _looks(plan: Plan) -> None:
+    if not plan.looks:
+        return
+    screen.say()
+    screen.heading("When to look, in parts")
+    for (name, speed), one in plan.looks.items():
+        cost = one.cost
+        screen.say(f"{name} at {speed:g} m/min: {', '.join(map(str, one.parts))}")
+        screen.say(
+            f"about {one.expected_looks:.1f} looks and {one.expected_looks * one.stop_min:.0f} min of "
+            "stops a cutter; were lands "
+            f"only judged good or past, {100 * (cost.inflation - 1):.1f} % more cutters would be needed",
+            2,
+        )
+
+
+def _order(plan: Plan) -> None:
+    from wearlab.plan.sheets import run_table
+
+    screen.say()
+    screen.heading("Order, drawn by lot")
+    table = run_table(plan)
+    columns = [
+        ("order", "run"),
+        ("cutter", "cutter"),
+        ("block", "block"),
+        ("machine", "machine"),
+        ("holder", "holder"),
+        ("strategy", "practice"),
+        ("cutting_speed_m_min", "m/min"),
+    ]
+    screen.table(table, [(name, head) for name, head in columns if (table[name] != "").any()])
+    if plan.interim is not None:
+        screen.say()
+        screen.heading("Looks at the verdict before the end")
+        for look, yes, no in zip(
+            plan.interim.boundaries.looks, plan.interim.at_truth, plan.interim.at_equal, strict=True
+        ):
+            screen.say(
+                f"after {look.pairs} blocks: called at p up to {look.nominal:.2g}; {100 * yes:.0f} of 100 "
+                "trials stop here with "
+                f"a true ratio of {plan.request.size.ratio:g}, {100 * no:.1f} with none"
+            )
+
+
+def show_against(found: dict[str, Any]) -> None:
+    """Departures from the plan, and their cost."""
+    screen.heading("Plan against log")
+    screen.say(f"{len(found['run'])} planned cutters are in the log, {len(found['not_run'])} are not.")
+    for severity in ("error", "warning", "note"):
+        for one in (one for one in found["findings"] if one["severity"] == severity):
+            where = f"cutter {one['cutter']}: " if one["cutter"] else ""
+            allowed = f"; planned: {one['allowed']}" if one["allowed"] else ""
+            screen.say(
+                f"- {severity}: {where}{one['found']}{allowed}" + (f". {one['hint']}" if one["hint"] else "")
+            )
+    if not found["findings"]:
+        screen.say("Run as planned.")
+    for cost in found["costs"]:
+        screen.say()
+        screen.say(
+            f"{cost['a']} over {cost['b']}: {cost['left_a']} and {cost['left_b']} of {cost['planned']} "
+            "cutters have a "
+            f"{cost['outcome']}, {cost['left_blocks']} of {cost['planned_blocks']} blocks hold both."
+        )
+        if cost["why_none"]:
+            screen.say(f"No verdict: {cost['why_none']}.", 2)
+            continue
+        screen.say(
+            f"smallest ratio usually shown {screen.number(cost['detectable'])} (planned "
+            f"{screen.number(cost['planned_detectable'])}); "
+            f"the ratio asked for is shown in {100 * cost['power']:.0f} of 100 such trials (planned "
+            f"{100 * cost['planned_power']:.0f})",
+            2,
+        )
+
+
+def show_standing(found: dict[str, Any]) -> None:
+    """What is known at a look."""
+    look = found["look"]
+    screen.heading(f"Look {look['number']}, after {look['pairs']} blocks")
+    screen.say(f"Limit of this look: p up to {look['nominal']:.2g}. Written to {found['written_to']}.")
+    for one in found["pairs"]:
+        contrast = one["contrast"]
+        screen.say()
+        screen.say(
+            f"{contrast['a']} over {contrast['b']}, {contrast['cutters_a']} and {contrast['cutters_b']} cutters"
+        )
+        screen.say(
+            f"ratio {screen.number(contrast['estimate'])}, repeated interval {screen.number(contrast['low'])} to "
+            f"{screen.number(contrast['high'])}",
+            2,
+        )
+        if contrast["why_missing"]:
+            screen.say(f"no verdict: {contrast['why_missing']}", 2)
+        if one["if_planned"] is not None:
+            screen.say(
+                f"chance that the whole trial shows a difference: {one['if_planned']:.2f} if the ratio "
+                "that must not be missed "
+                f"is true, {one['if_seen']:.2f} if the one seen is, {one['if_none']:.2f} if there is none",
+                2,
+            )
+        if one["worth"]:
+            worth = ", ".join(f"{w['more']} more: {100 * w['expected']:.2g} %" for w in one["worth"])
+            screen.say(
+                "worth of more cutters a practice for choosing the better one, as a share of the money "
+                f"that hangs on it: {worth} "
+                f"(knowing for certain: {100 * one['worth'][0]['certainty']:.2g} %)",
+                2,
+            )
+    screen.say()
+    screen.say(ADVICE[found["advice"]])
+    if found["waiting"]:
+        screen.say(f"Left out, in no complete block of this look: {', '.join(found['waiting'])}.")
+
+
+def show_study(found: dict[str, Any]) -> None:
+    """What the gauge means for the trial."""
+    screen.heading("The gauge and this trial")
+    screen.say(
+        f"Gauge over total scatter {100 * found['share']:.0f} %: {FITNESS[found['fitness']]} (AIAG: under "
+        "10 % good, over 30 % "
+        f"not good enough). It tells {found['categories']:.1f} classes of land apart "
+        f"({found['categories_wanted']} are wanted)."
+    )
+    screen.say(
+        f"Six standard deviations of a reading are {100 * found['share_of_limit']:.0f} % of the wear "
+        "limit. A mean land is good "
+        f"to {1000 * found['mean_land_mm']:.1f} um, which is {found['life_error_min']:.1f} min of life; "
+        f"{found['cutters_factor']:.3f} "
+        f"times the cutters make up for it."
+    )
+
+
+def _named(names: tuple[str, ...]) -> str:
+    from wearlab.report.sheets.content import QUANTITIES
+
+    return ", ".join(QUANTITIES.get(name, name) for name in names) or "nothing"
+
+
+def _whole(value: float) -> str:
+    return "-" if math.isnan(value) else f"{value:,.0f}"
+
+
+def _chance(share: float) -> str:
+    """A chance in whole per cent, never 0 or 100.
+
+    >>> _chance(0.8695), _chance(0.99999), _chance(0.0001)
+    ('87 %', '> 99 %', '< 1 %')
+    """
+    return "> 99 %" if share > 0.995 else "< 1 %" if share < 0.005 else f"{100 * share:.0f} %"

@@ -1,0 +1,383 @@
+"""What the sheets say: headings, cells and sentences from the records of a plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from wearlab.plan.plan import Plan
+from wearlab.plan.sheets import BenchSheet, Grid, Line, bench_sheets, run_table, settings_table
+from wearlab.words.counting import counted, listed
+from wearlab.words.criteria import criterion_short, criterion_words
+from wearlab.words.rounding import significant, trimmed
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_HEADINGS = {
+    "order": "run",
+    "cutter": "cutter",
+    "block": "block",
+    "bar": "bar",
+    "day": "day",
+    "machine": "machine",
+    "holder": "holder",
+    "cutter_batch": "batch",
+    "strategy": "practice",
+    "cutting_speed_m_min": "cutting speed, m/min",
+    "spindle_rpm": "rev/min",
+    "feed_rate_mm_min": "feed, mm/min",
+    "feed_per_tooth_mm": "feed a tooth, mm",
+    "axial_depth_mm": "axial depth, mm",
+    "radial_width_mm": "radial width, mm",
+    "passes": "passes",
+    "cutters": "cutters",
+    "removal_rate_cm3_min": "removal, cm³/min",
+    "mean_chip_mm": "mean chip, mm",
+    "power_kw": "power, kW",
+    "minutes_a_part": "min a part",
+    "expected_life_min": "life expected, min",
+    "plunge_pitch_mm": "plunge pitch, mm",
+    "plunge_feed_per_tooth_mm": "plunge feed a tooth, mm",
+    "ramp_angle_deg": "ramp angle, °",
+    "drill_diameter_mm": "drill, mm",
+    "drill_pitch_mm": "drill pitch, mm",
+    "allowance_wall_mm": "left on walls, mm",
+    "allowance_floor_mm": "left on floor, mm",
+    "diameter_mm": "cutter diameter, mm",
+    "teeth": "flutes",
+    "overhang_mm": "overhang, mm",
+    "coolant": "coolant",
+}
+_TO_WRITE = {
+    "runout_um": "runout at the teeth, µm",
+    "diameter_low_mm": "diameter near the corner, mm",
+    "diameter_high_mm": "diameter at the top of the cut, mm",
+    "hardness_1": "hardness of the bar, 1",
+    "hardness_2": "hardness, 2",
+    "hardness_3": "hardness, 3",
+    "coolant_share": "coolant, % and pressure",
+    "program": "program and revision",
+    "photo_new": "photographed new (files)",
+    "started": "started: day, hour, initials",
+}
+QUANTITIES = {
+    "cutting_speed_m_min": "cutting speed",
+    "feed_per_tooth_mm": "feed per tooth",
+    "feed_rate_mm_min": "feed speed",
+    "removal_rate_cm3_min": "removal rate",
+    "mean_chip_mm": "mean chip",
+    "max_chip_mm": "greatest chip",
+    "engagement_angle_deg": "engagement angle",
+    "teeth_in_contact": "teeth in contact",
+    "power_kw": "power",
+    "tip_deflection_um": "deflection of the tip",
+    "volume_cm3": "volume a part",
+    "cutting_time_min": "cutting time a part",
+    "machine_time_min": "machine time a part",
+}
+_MEASURES = {
+    "width": "width, mm, at height",
+    "wall left": "left wall, mm, at height",
+    "wall right": "right wall, mm, at height",
+    "hang_up": "pin stops at, mm; pin",
+}
+_ENDS = (
+    ("worn", "the wear limit was reached at this look", "a life, between the last two looks"),
+    ("size", "the part went out of size before the wear limit", "a life for the size criterion"),
+    ("chipped", "a piece of an edge is out", "a fracture; for wear, it lasted at least so long"),
+    ("broken", "a tooth or the cutter is gone", "a fracture; for wear, it lasted at least so long"),
+    (
+        "withdrawn",
+        "taken out still good: needed elsewhere, wrong program, power cut, bar used up",
+        "it lasted at least so long",
+    ),
+    ("budget", "still good at the last look that the trial can afford", "it lasted at least so long"),
+    ("pulled_out", "moved in its holder", "it lasted at least so long; walls of that part do not count"),
+    ("lost", "lost, reground or mixed up", "it lasted at least to the last reading that can be trusted"),
+)
+FACTS_A_ROW = 6
+"""Cells in a row of a bench sheet's head."""
+_BY_SPEED = ("cutting_speed_m_min", "spindle_rpm", "feed_rate_mm_min")
+_RUNS = (
+    "order",
+    "cutter",
+    "block",
+    "bar",
+    "day",
+    "machine",
+    "holder",
+    "cutter_batch",
+    "strategy",
+    *_BY_SPEED,
+)
+_SETTINGS = (
+    "strategy",
+    "cutting_speed_m_min",
+    "spindle_rpm",
+    "feed_rate_mm_min",
+    "feed_per_tooth_mm",
+    "axial_depth_mm",
+    "radial_width_mm",
+    "passes",
+    "plunge_pitch_mm",
+    "plunge_feed_per_tooth_mm",
+    "drill_diameter_mm",
+    "drill_pitch_mm",
+    "ramp_angle_deg",
+    "allowance_wall_mm",
+    "allowance_floor_mm",
+    "removal_rate_cm3_min",
+    "mean_chip_mm",
+    "power_kw",
+    "minutes_a_part",
+    "expected_life_min",
+    "cutters",
+)
+
+
+def run_content(plan: Plan) -> dict[str, Any]:
+    """What the run sheet says."""
+    request = plan.request
+    runs = run_table(plan).astype(object)
+    one_speed = runs["cutting_speed_m_min"].nunique() == 1
+    columns = [name for name in _RUNS if not (name in _BY_SPEED and one_speed)]
+    return {
+        "name": request.name,
+        "trial": plan.trial_name,
+        "seed": request.seed,
+        "question": request.question,
+        "decides": _decides(plan),
+        "forecast": _forecast(plan),
+        "blocks": request.blocks.use and len(request.practices) > 1,
+        "settings": _table(settings_table(plan).astype(object), _SETTINGS),
+        "fair": _fair(plan),
+        "doubts": list(plan.doubts),
+        "runs": _table(runs, columns),
+        "totals": _totals(plan),
+        "interim": _interim(plan),
+        "ends": _ENDS,
+    }
+
+
+def bench_content(plan: Plan) -> dict[str, Any]:
+    """What the bench sheets say."""
+    return {
+        "name": plan.request.name,
+        "trial": plan.trial_name,
+        "sheets": [_bench(plan, sheet) for sheet in bench_sheets(plan)],
+    }
+
+
+def study_content(plan: Plan, file: str) -> dict[str, Any]:
+    """What the sheets of the measurement study say."""
+    study = plan.study
+    sessions = []
+    for (operator, repeat), rows in groupby(study.rows, key=lambda row: (row.operator, row.repeat)):
+        own = list(rows)
+        half = len(own) if len(own) <= 20 else math.ceil(len(own) / 2)
+        sessions.append(
+            {
+                "operator": operator,
+                "repeat": repeat,
+                "halves": [own[:half], own[half:]] if own[half:] else [own],
+            }
+        )
+    return {
+        "name": plan.request.name,
+        "trial": plan.trial_name,
+        "seed": plan.request.seed,
+        "parts": [f"P{part}" for part in range(1, study.request.parts + 1)],
+        "people": counted(len(study.request.operators), "person")
+        if len(study.request.operators) == 1
+        else f"{len(study.request.operators)} people",
+        "repeats": study.request.repeats,
+        "readings": len(study.rows),
+        "few_people": not study.tells_people_apart,
+        "file": file,
+        "sessions": sessions,
+    }
+
+
+def _table(frame: pd.DataFrame, names: Sequence[str]) -> dict[str, Any]:
+    """Columns that hold anything, with headings, and cells as text."""
+    held = [
+        name
+        for name in names
+        if name in frame and frame[name].map(lambda cell: cell == cell and cell not in ("", None)).any()
+    ]
+    numeric = {name for name in held if frame[name].map(lambda cell: isinstance(cell, (int, float))).all()}
+    return {
+        "columns": [{"text": _HEADINGS[name], "align": "n" if name in numeric else ""} for name in held],
+        "rows": [
+            [_cell(name, cell) for name, cell in zip(held, row, strict=True)]
+            for row in frame[held].itertuples(index=False)
+        ],
+    }
+
+
+def _cell(name: str, cell: Any) -> str:
+    if cell is None or cell != cell:
+        return ""
+    if name in (
+        "mean_chip_mm",
+        "power_kw",
+        "removal_rate_cm3_min",
+        "minutes_a_part",
+        "feed_per_tooth_mm",
+        "plunge_feed_per_tooth_mm",
+    ):
+        return significant(float(cell))
+    if name == "expected_life_min":
+        return trimmed(float(cell), 0)
+    return trimmed(float(cell), 3) if isinstance(cell, float) else str(cell)
+
+
+def _decides(plan: Plan) -> str:
+    first, size = plan.criteria[0], plan.request.size
+    outcome = "tool life" if size.outcome == "life" else "wear rate"
+    text = f"{outcome.capitalize()}; a life ends when {criterion_words(first)}"
+    others = [criterion_short(one) for one in plan.criteria[1:]]
+    text += f" (also read to {listed(others)})" if others else ""
+    if len(plan.request.practices) > 1:
+        text += f"; a ratio under {size.margin:g} is not worth acting on; confidence {100 * plan.level:.3g} %"
+    return f"{text}. These stand in the trial file and are not chosen again after the curves are seen."
+
+
+def _forecast(plan: Plan) -> str:
+    row = plan.forecast()
+    if row is None:
+        return ""
+    found = (
+        f"With {counted(row.cutters, 'cutter')} a practice a true ratio of {row.truth:g} is shown in about "
+        f"{100 * row.power:.0f} of 100 such trials"
+    )
+    if math.isfinite(row.detectable):
+        found += f"; the smallest ratio that is usually shown (8 in 10, nothing lost) is {row.detectable:.2f}"
+    scatter = plan.request.scatter
+    return f"{found}. Scatter of life between cutters: {100 * scatter.cv:.0f} % ({scatter.source})."
+
+
+def _fair(plan: Plan) -> list[str]:
+    lines = []
+    for one in plan.matched.fair:
+        equal = [QUANTITIES.get(name, name) for name in one.named(True)]
+        others = [
+            f"{QUANTITIES.get(row['quantity'], row['quantity'])} ({row['ratio']:.2f} times)"
+            for row in one.rows(False)
+        ]
+        text = f"{one.a} beside {one.b}: equal in {listed(equal, most=12)}"
+        lines.append(text + (f". Not equal: {listed(others, most=12)}." if others else "."))
+        bands = [
+            f"{zone} {low:.2f} to {high:.2f}"
+            for zone, (low, high) in one.predicted.items()
+            if math.isfinite(high) and low > 0
+        ]
+        if bands:
+            lines.append(
+                f"Growth of the land a minute, {one.a} over {one.b}, by edge exposure: {listed(bands)}."
+            )
+    return lines
+
+
+def _totals(plan: Plan) -> str:
+    use = next((one for one in plan.budgets if one.cutters == plan.cutters), None)
+    if use is None or not math.isfinite(use.parts):
+        return f"{counted(len(plan.runs), 'cutter')}."
+    text = (
+        f"{counted(len(plan.runs), 'cutter')}, about {use.parts:.0f} parts, {use.cm3 / 1000:.1f} dm³ or "
+        f"{use.kg:.0f} kg of bar, "
+        f"{use.machine_hours:.0f} h of the machine with the looks"
+    )
+    if math.isfinite(use.money):
+        text += f", about {use.money:.0f} {plan.request.money.currency}".rstrip()
+    return text + "."
+
+
+def _interim(plan: Plan) -> dict[str, Any] | None:
+    if plan.interim is None:
+        return None
+    looks = plan.interim.boundaries.looks
+    return {
+        "text": "Nobody looks at the comparison in between. At these points, and only there, it is "
+        "looked at with the limits below "
+        "(error spending after Lan and DeMets); every look is written down. So looking early costs no false alarms.",
+        "rows": [
+            {"pairs": one.pairs, "nominal": f"{one.nominal:.2g}", "spent": f"{one.spent:.2g}"}
+            for one in looks
+        ],
+    }
+
+
+def _bench(plan: Plan, sheet: BenchSheet) -> dict[str, Any]:
+    run = sheet.run
+    return {
+        "cutter": run.cutter,
+        "order": run.order,
+        "of": len(plan.runs),
+        "block": run.block,
+        "place": run.place,
+        "strategy": run.strategy,
+        "known": [(_HEADINGS[name], _cell(name, cell)) for name, cell in sheet.known],
+        "to_write": _full_rows(len(sheet.known), [_TO_WRITE[name] for name in sheet.to_write]),
+        "grids": [_grid(plan, grid) for grid in sheet.grids],
+        "lines": [_line(line) for line in sheet.lines],
+        "foot": _foot(sheet),
+    }
+
+
+def _full_rows(before: int, texts: list[str]) -> list[str]:
+    """Empty cells at the end, so that the last row of the head is whole."""
+    return texts + [""] * (-(before + len(texts)) % FACTS_A_ROW)
+
+
+def _grid(plan: Plan, grid: Grid) -> dict[str, Any]:
+    if grid.kind == "walls":
+        note = (
+            "Walls: deviation from nominal, + = metal left. Pin: height above the floor at which it stops; "
+            "0 = reaches it."
+        )
+        groups = [{"text": _MEASURES[name], "columns": columns} for name, columns in grid.groups]
+        return {"kind": grid.kind, "note": note, "groups": groups, "cells": grid.cells}
+    groups = []
+    for zone, flutes in grid.groups:
+        low, high = plan.zones[zone]
+        groups.append(
+            {"text": f"{zone}, {low:g} to {high:g} mm", "columns": tuple(f"flute {one}" for one in flutes)}
+        )
+    layer = " The end of the lower zone is the layer line." if _layer_line(plan) else ""
+    note = (
+        f"Wear land of each flute in µm, mean over the zone; zones in mm above the end face.{layer} "
+        "Flute 1 is at the dot; count "
+        f"clockwise, seen from the cutting end. Limit: {'; '.join(criterion_short(one) for one in plan.criteria)}."
+    )
+    return {"kind": grid.kind, "note": note, "groups": groups, "cells": grid.cells}
+
+
+def _layer_line(plan: Plan) -> bool:
+    """Whether the lower zone ends where a layer ends."""
+    if "lower" not in plan.zones:
+        return False
+    depths = [cut.axial_depth_mm for arm in plan.matched.arms if (cut := arm.practice.main_cut())]
+    return any(math.isclose(plan.zones["lower"][1], depth, rel_tol=1e-6) for depth in depths)
+
+
+def _line(line: Line) -> dict[str, str]:
+    return {
+        "reading": "" if line.reading is None else str(line.reading),
+        "parts": "" if line.parts is None else str(line.parts),
+        "minutes": "" if line.minutes is None else f"({line.minutes:.1f})",
+    }
+
+
+def _foot(sheet: BenchSheet) -> str:
+    beyond = f" Beyond {sheet.last_parts} parts go on at the same spacing." if sheet.last_parts else ""
+    return (
+        "Minutes in brackets are those of the planned parts: write over them when other parts were made. "
+        "Stop at the end of a whole part; "
+        f"go on until the limit is passed.{beyond} Chips: flute, zone, length in mm. "
+        "Why ended: worn, size, chipped, broken, withdrawn, "
+        "budget, pulled_out or lost."
+    )
