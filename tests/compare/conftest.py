@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
+import pandas as pd
 import pytest
 
-from wearlab.logbook.trial import Trial
+from wearlab.logbook.columns import CLOCKS, with_scope
+from wearlab.logbook.derive import derive_clocks, derive_conditions
+from wearlab.logbook.settings import TrialSettings
+from wearlab.logbook.trial import Counts, Trial
 
+FACTS = ("cutter", "block", "run_order", "diameter_mm", "teeth", "strategy", "cutting_speed_m_min", "spindle_rpm",
+         "feed_per_tooth_mm", "axial_depth_mm", "radial_width_mm")  # fmt: skip
+"""What the analysis needs to know of a cutter; the rest is the same in all of them."""
 Life = float | tuple[float, str]
 
 
@@ -54,3 +61,31 @@ def slopes(trial_of: Callable[..., Trial]) -> Callable[..., Trial]:
 
 def _one(cells: Any, at: int) -> Any:
     return cells[at] if isinstance(cells, Iterable) and not isinstance(cells, str) else cells
+
+
+@pytest.fixture(scope="session")
+def trial_from_rows() -> Callable[..., Trial]:
+    """Rows of a log in the standard columns as a Trial, without text and without checks: many in little time."""
+    return _trial_from_rows
+
+
+def _trial_from_rows(rows: pd.DataFrame, standard: str = "layered") -> Trial:
+    rows = rows.assign(inspection=rows["reading"] - 1, value_mm=rows["value"])
+    facts = derive_conditions(rows.drop_duplicates("cutter")[list(FACTS)].reset_index(drop=True))
+    rows, _ = derive_clocks(rows, facts)
+    of = {scope: [c.name for c in with_scope(scope) if c.name in facts] for scope in ("cutter", "run", "condition")}
+    conditions = facts[of["condition"]].drop_duplicates().reset_index(drop=True)
+    conditions.insert(0, "condition", [f"C{at + 1}" for at in range(len(conditions))])
+    keyed = facts.merge(conditions, on=of["condition"], how="left")
+    runs = keyed[["cutter", "condition", *of["run"]]].copy()
+    by_cutter = rows.groupby("cutter", sort=False)
+    ends = rows[rows["measure"] == "end"].set_index("cutter")["end_reason"]
+    runs["end_reason"] = runs["cutter"].map(ends)
+    runs["readings"] = runs["cutter"].map(by_cutter["inspection"].nunique())
+    for clock in CLOCKS:
+        runs[clock] = runs["cutter"].map(by_cutter[clock].max())
+    wear = rows[rows["measure"] == "VB"].reset_index(drop=True)
+    none = rows.iloc[:0]
+    counts = Counts(len(rows), len(rows), 0)
+    settings = TrialSettings(standard=standard)
+    return Trial("simulated", (), settings, counts, facts[of["cutter"]], conditions, runs, wear, none, none, (), none)

@@ -21,11 +21,8 @@ from wearlab.core.interval import Interval
 from wearlab.fit.parameters import parameters
 from wearlab.fit.tool_life import fit_tool_life
 from wearlab.life.lives import tool_lives
-from wearlab.logbook.columns import CLOCKS, with_scope
 from wearlab.logbook.criterion import parse_criterion
-from wearlab.logbook.derive import derive_clocks, derive_conditions
-from wearlab.logbook.settings import TrialSettings
-from wearlab.logbook.trial import Counts, Trial
+from wearlab.logbook.trial import Trial
 from wearlab.simulate.shoulder import shoulder_spec
 from wearlab.simulate.trial import simulate_trial
 from wearlab.wear.curves import wear_curves
@@ -36,11 +33,8 @@ SEEDS = range(1, 201)
 CHECKED = (1, 2)
 CRITERION = parse_criterion("lower:VB.mean=0.2mm")
 CLOCK = "cutting_time_min"
-FACTS = ("cutter", "block", "run_order", "diameter_mm", "teeth", "strategy", "cutting_speed_m_min", "spindle_rpm",
-         "feed_per_tooth_mm", "axial_depth_mm", "radial_width_mm")  # fmt: skip
-"""What the analysis needs to know of a cutter; the rest is the same in all of them."""
-SETTINGS = TrialSettings(standard="layered")
 Answer = tuple[float, Interval]
+FromRows = Callable[..., Trial]
 
 
 def simulated_rows(seed: int) -> pd.DataFrame:
@@ -48,28 +42,6 @@ def simulated_rows(seed: int) -> pd.DataFrame:
     rows = simulate_trial(shoulder_spec(), seed).rows
     rows = rows[((rows["measure"] == "VB") & (rows["zone"] == "lower")) | (rows["measure"] == "end")]
     return rows.assign(seed=seed, cutter=f"T{seed} " + rows["cutter"])
-
-
-def trial_from_rows(rows: pd.DataFrame) -> Trial:
-    """Rows as a Trial, without text and without checks."""
-    rows = rows.assign(inspection=rows["reading"] - 1, value_mm=rows["value"])
-    facts = derive_conditions(rows.drop_duplicates("cutter")[list(FACTS)].reset_index(drop=True))
-    rows, _ = derive_clocks(rows, facts)
-    of = {scope: [c.name for c in with_scope(scope) if c.name in facts] for scope in ("cutter", "run", "condition")}
-    conditions = facts[of["condition"]].drop_duplicates().reset_index(drop=True)
-    conditions.insert(0, "condition", [f"C{at + 1}" for at in range(len(conditions))])
-    keyed = facts.merge(conditions, on=of["condition"], how="left")
-    runs = keyed[["cutter", "condition", *of["run"]]].copy()
-    by_cutter = rows.groupby("cutter", sort=False)
-    ends = rows[rows["measure"] == "end"].set_index("cutter")["end_reason"]
-    runs["end_reason"] = runs["cutter"].map(ends)
-    runs["readings"] = runs["cutter"].map(by_cutter["inspection"].nunique())
-    for clock in CLOCKS:
-        runs[clock] = runs["cutter"].map(by_cutter[clock].max())
-    wear = rows[rows["measure"] == "VB"].reset_index(drop=True)
-    none = rows.iloc[:0]
-    counts = Counts(len(rows), len(rows), 0)
-    return Trial("simulated", (), SETTINGS, counts, facts[of["cutter"]], conditions, runs, wear, none, none, (), none)
 
 
 def answers(lives: pd.DataFrame, rates: pd.DataFrame, facts: pd.DataFrame) -> dict[str, Answer]:
@@ -97,7 +69,7 @@ def all_answers(trial: Trial, seeds: range | tuple[int, ...]) -> dict[int, dict[
 
 
 @pytest.fixture(scope="module")
-def study() -> pd.DataFrame:
+def study(trial_from_rows: FromRows) -> pd.DataFrame:
     truth = simulate_trial(shoulder_spec(), SEEDS[0]).truth
     true = {"n": truth["n"], "life": truth["life_ratio"]["lower"], "rate": 1 / truth["rate_ratio"]["lower"]}
     assert (true["n"], true["life"]) == pytest.approx((0.25, 2.75))
@@ -111,7 +83,9 @@ def study() -> pd.DataFrame:
 
 
 @pytest.mark.parametrize("seed", CHECKED)
-def test_the_reader_and_compare_give_the_same_answers(trial_of: Callable[..., Trial], seed: int) -> None:
+def test_the_reader_and_compare_give_the_same_answers(
+    trial_of: Callable[..., Trial], trial_from_rows: FromRows, seed: int
+) -> None:
     rows = simulated_rows(seed)
     short = all_answers(trial_from_rows(rows), (seed,))[seed]
     cells = rows.drop(columns="seed").map(lambda cell: "" if cell != cell else cell)

@@ -6,6 +6,7 @@ groups, each beside the first in natural order.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,8 @@ from wearlab.logbook.columns import COLUMNS
 
 SPEED = "cutting_speed_m_min"
 _UNITS = ("_m_min", "_mm_min", "_mm", "_deg", "_um", "_min", "_rpm")
+SQUARE = "^2"
+"""Written behind a column: its second-order term, about the mean of its ln."""
 EXTRA = ("removal_rate_cm3_min",)
 
 
@@ -33,21 +36,33 @@ class Factor:
         Number (goes in as ln) or group.
     levels : tuple
         Values met: sorted numbers, or groups in natural order, of which the first is the reference.
+    origin : float
+        NaN, or the mean of ln x about which a second-order term is taken.
     """
 
     column: str
     numeric: bool
     levels: tuple
+    origin: float = math.nan
+
+    @property
+    def square(self) -> bool:
+        """Whether this is the second-order term of its column."""
+        return not math.isnan(self.origin)
 
     @property
     def names(self) -> tuple[str, ...]:
         """Names of its columns in the design."""
+        if self.square:
+            return (f"(ln {self.column}){SQUARE}",)
         if self.numeric:
             return (f"ln {self.column}",)
         return tuple(f"{self.column}[{level}]" for level in self.levels[1:])
 
     def columns(self, cells: pd.Series) -> np.ndarray:
         """Its columns in the design, shape (n, k)."""
+        if self.square:
+            return (np.log(cells.to_numpy(dtype=float))[:, None] - self.origin) ** 2
         if self.numeric:
             return np.log(cells.to_numpy(dtype=float))[:, None]
         return (cells.to_numpy(dtype=object)[:, None] == np.array(self.levels[1:], dtype=object)[None, :]).astype(float)
@@ -67,6 +82,8 @@ def resolve(word: str, available: Sequence[str]) -> str:
     'axial_depth_mm'
     """
     key = word.strip().lower().replace("-", "_")
+    if key.endswith(SQUARE):
+        return resolve(key.removesuffix(SQUARE), available) + SQUARE
     for column in available:
         if key == column or key == without_unit(column):
             return column
@@ -107,13 +124,14 @@ def _holds_anything(cells: pd.Series) -> bool:
 
 
 def make_factor(facts: pd.DataFrame, column: str) -> Factor:
-    """A factor with the levels that these cutters hold.
+    """A factor with the levels that these cutters hold; `COLUMN^2` is the second-order term about their mean.
 
     Raises
     ------
     Refusal
         It never varied, or is missing or not positive in a cutter that is named.
     """
+    squared, column = column.endswith(SQUARE), column.removesuffix(SQUARE)
     cells = facts[column]
     numeric = cells.dtype.kind in "if" or (column in COLUMNS and COLUMNS[column].numeric)
     missing = facts["cutter"][cells.isna() | (cells.astype(object) == "")]
@@ -133,7 +151,15 @@ def make_factor(facts: pd.DataFrame, column: str) -> Factor:
         )
     if numeric and levels[0] <= 0:
         raise Refusal(f"{column} of {levels[0]:g} has no logarithm", where=f"factor {column}", allowed="above 0")
-    return Factor(column, numeric, levels)
+    if not squared:
+        return Factor(column, numeric, levels)
+    if not numeric or len(levels) < 3:
+        raise Refusal(
+            f"a second-order term of {column} with {len(levels)} levels",
+            where=f"factor {column}{SQUARE}",
+            allowed="a number at three levels or more",
+        )
+    return Factor(column, numeric, levels, float(np.log(cells.to_numpy(float)).mean()))
 
 
 def _value(level: object, column: str) -> str:

@@ -29,11 +29,18 @@ TAYLOR = Law("taylor", "V T^n = C", "F. W. Taylor, On the Art of Cutting Metals,
 EXTENDED = Law(
     "extended_taylor", "ln T = ln k - (1/n) ln V + sum of b_i ln x_i", "ISO 3685:1993 annex F for the line, from memory"
 )
+SECOND_ORDER = Law(
+    "second_order",
+    "ln T = ln k - (1/n) ln V + b (ln V - mean)^2 + sum of b_i ln x_i",
+    "S. M. Wu, Tool-Life Testing by Response Surface Methodology, Trans. ASME J. Eng. Ind. 86 (1964) 105 (abstract)",
+)
 POWER = Law("power_law", "ln T = ln k + sum of b_i ln x_i + group terms", "log-linear life regression")
 
 
 def law_for(columns: tuple[str, ...], speed: str) -> Law:
     """The law that a set of factors makes."""
+    if f"{speed}^2" in columns:
+        return SECOND_ORDER
     if columns == (speed,):
         return TAYLOR
     return EXTENDED if speed in columns else POWER

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval, exp_or_inf
-from wearlab.fit.factors import SPEED
-from wearlab.fit.laws import slope_beyond_rounding, taylor_c, taylor_n
+from wearlab.fit.factors import SPEED, SQUARE
+from wearlab.fit.laws import SECOND_ORDER, slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.fit.tool_life import ToolLifeFit
 
 LIFE_QUOTED_MIN = 60.0
@@ -65,7 +66,17 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
     for position, name in enumerate(fit.names):
         if position == 0:
             continue
-        if name.startswith("ln "):
+        if name.endswith(SQUARE):
+            made.append(
+                _coefficient(
+                    fit,
+                    position,
+                    f"second_order_{name[4:].removesuffix(')' + SQUARE)}",
+                    "bend of ln life per squared ln, about the centre",
+                    level,
+                )
+            )
+        elif name.startswith("ln "):
             column = name.removeprefix("ln ")
             made.append(
                 _coefficient(fit, position, f"exponent_{column}", f"life goes as {column} to this power", level)
@@ -112,14 +123,19 @@ def _unit(fit: ToolLifeFit, position: int) -> np.ndarray:
 
 def _coefficient(fit: ToolLifeFit, position: int, name: str, meaning: str, level: float) -> Parameter:
     contrast = _unit(fit, position)
-    return Parameter(
-        name,
-        meaning,
-        float(fit.beta[position]),
-        fit.standard_error(contrast),
-        fit.interval(contrast, level),
-        fit.why_no_interval,
-    )
+    limits, why = _limits(fit, contrast, level)
+    return Parameter(name, meaning, float(fit.beta[position]), fit.standard_error(contrast), limits, why)
+
+
+def _limits(fit: ToolLifeFit, contrast: np.ndarray, level: float) -> tuple[Interval, str]:
+    """Interval of a combination of the coefficients, or why there is none; one that fails leaves the others theirs."""
+    if fit.why_no_interval:
+        return _unknown(level), fit.why_no_interval
+    try:
+        limits = fit.interval(contrast, level)
+    except Refusal as refusal:
+        return _unknown(level), refusal.found
+    return limits, "" if limits.unbounded != "both" else "not bounded by these lives"
 
 
 def _group(fit: ToolLifeFit, position: int, name: str, level: float) -> list[Parameter]:
@@ -131,8 +147,8 @@ def _group(fit: ToolLifeFit, position: int, name: str, level: float) -> list[Par
         f"life with {group} over life with {first}",
         exp_or_inf(log.estimate),
         math.nan,
-        log.interval.exp() if not fit.why_no_interval else _unknown(level),
-        fit.why_no_interval,
+        _unknown(level) if log.why_missing else log.interval.exp(),
+        log.why_missing,
     )
     return [log, ratio]
 
@@ -146,15 +162,22 @@ def _taylor(fit: ToolLifeFit, level: float) -> list[Parameter]:
         c = taylor_c(float(fit.beta[0]), -1.0 / fit.held_n)
         at = "; groups at their first" if any(not factor.numeric for factor in fit.factors) else ""
         held = Parameter("n", "exponent of V T^n = C", fit.held_n, math.nan, _unknown(level), "held, not fitted")
-        shift = fit.interval(_unit(fit, 0), level)
-        interval = _unknown(level) if fit.why_no_interval else shift.map(lambda b0: taylor_c(b0, -1.0 / fit.held_n))  # type: ignore[operator]
-        return [held, Parameter("C", f"speed for a life of 1{at}", c, math.nan, interval, fit.why_no_interval)]
+        shift, why = _limits(fit, _unit(fit, 0), level)
+        interval = shift if why else shift.map(lambda b0: taylor_c(b0, -1.0 / fit.held_n))  # type: ignore[operator]
+        return [held, Parameter("C", f"speed for a life of 1{at}", c, math.nan, interval, why)]
     position = fit.slope_of(SPEED)
     assert position is not None
     slope = slope_beyond_rounding(float(fit.beta[position]), fit.X[:, position], np.log(fit.used["fitted"]))
     if slope >= 0:
         why = f"life does not fall with speed in these lives (slope {slope:.3g}): no Taylor exponent"
         return [Parameter(name, "", math.nan, math.nan, _unknown(level), why) for name in ("n", "C", "v60")]
+    if fit.law is SECOND_ORDER:
+        why = "the law bends with speed: n is the exponent at the centre of the speeds alone, and C is no constant"
+        local = _n(fit, position, slope, level)
+        return [
+            replace(local, meaning="exponent at the centre of the speeds"),
+            *(Parameter(name, "", math.nan, math.nan, _unknown(level), why) for name in ("C", "v60")),
+        ]
     made = [_n(fit, position, slope, level), _speed_of_life(fit, position, 1.0, "C", level)]
     if fit.clock == "cutting_time_min":
         made.append(_speed_of_life(fit, position, LIFE_QUOTED_MIN, "v60", level))
@@ -165,9 +188,9 @@ def _n(fit: ToolLifeFit, position: int, slope: float, level: float) -> Parameter
     """n and its interval by turning the slope's interval over, which is exact where the slope's is."""
     error = fit.standard_error(_unit(fit, position)) / slope**2
     meaning = "exponent of V T^n = C"
-    if fit.why_no_interval:
-        return Parameter("n", meaning, taylor_n(slope), math.nan, _unknown(level), fit.why_no_interval)
-    limits = fit.interval(_unit(fit, position), level)
+    limits, why = _limits(fit, _unit(fit, position), level)
+    if why:
+        return Parameter("n", meaning, taylor_n(slope), error, limits, why)
     method = f"{limits.method} of the slope, turned over"
     low = -1.0 / limits.low if math.isfinite(limits.low) else 0.0
     if limits.high < 0:
@@ -192,7 +215,10 @@ def _speed_of_life(fit: ToolLifeFit, position: int, life: float, name: str, leve
             meaning += f"; not tested: outside {slowest:g} to {fastest:g} m/min"
     if fit.regression is None:
         return Parameter(name, meaning, estimate, math.nan, _unknown(level), fit.why_no_interval)
-    limits = fit.regression.setting_interval(row, position, life, level=level).exp()
+    try:
+        limits = fit.regression.setting_interval(row, position, life, level=level).exp()
+    except Refusal as refusal:
+        return Parameter(name, meaning, estimate, math.nan, _unknown(level), refusal.found)
     limits = Interval(0.0 if limits.low == 0 else limits.low, limits.high, level, limits.method)
     why = "the slope is not bounded away from 0" if limits.unbounded or limits.low == 0 else ""
     return Parameter(name, meaning, estimate, math.nan, limits, why)

@@ -137,12 +137,14 @@ def predict_life(
     )
     full = {factor.column: settings.get(factor.column, fit.centre(factor)) for factor in fit.factors} | settings
     log_life = float(row @ fit.beta) + fit.median_shift + shift
-    if fit.why_no_interval:
-        unknown = Interval(-math.inf, math.inf, level, "none")
-        return LifePrediction(full, exp_or_inf(log_life), unknown, brand, fit.why_no_interval)
-    limits = fit.median_interval(row, level)
-    moved = Interval(limits.low + shift, limits.high + shift, level, limits.method).exp()
-    return LifePrediction(full, exp_or_inf(log_life), moved, brand)
+    why, limits = fit.why_no_interval, Interval(-math.inf, math.inf, level, "none")
+    if not why:
+        try:
+            inner = fit.median_interval(row, level)
+            limits = Interval(inner.low + shift, inner.high + shift, level, inner.method).exp()
+        except Refusal as refusal:
+            why = refusal.found
+    return LifePrediction(full, exp_or_inf(log_life), limits, brand, why)
 
 
 def _speed_centre(fit: ToolLifeFit) -> float:

@@ -219,6 +219,7 @@ def fit_tool_life(
     made = tuple(make_factor(used, column) for column in columns)
     names = ("ln k", *(name for factor in made for name in factor.names))
     X = np.hstack([np.ones((len(used), 1)), *(factor.columns(used[factor.column]) for factor in made)])
+    plain = tuple(dict.fromkeys(factor.column for factor in made))
     offset = _offset(used, held_n)
     line, regression, why = _estimate(X, used, names, offset, distribution)
     law = law_for(columns if held_n is None else (SPEED, *columns), SPEED)
@@ -231,7 +232,7 @@ def fit_tool_life(
         lives=len(used),
         censored=int((used["status"] != "exact").sum()),
         held_n=held_n,
-        used=used[["cutter", "low", "high", "status", *columns, *_speed_too(used, columns, held_n)]],
+        used=used[["cutter", "low", "high", "status", *plain, *_speed_too(used, plain, held_n)]],
         left_out=left_out,
         added=added,
         names=names,
