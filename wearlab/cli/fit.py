@@ -32,6 +32,9 @@ from wearlab.core.errors import ArgumentError, Refusal
 @click.option(
     "--prior", default=None, metavar="n=0.25", help="Show the fit with a published exponent beside the fit without."
 )
+@click.option(
+    "--rival", default=None, metavar="COLUMN,...", help="Other factors: which equation predicts unseen cutters better?"
+)
 @click.option("--judge", is_flag=True, help="Residuals, the pull of each cutter, bends, other laws of scatter.")
 @click.option("--at", "settings", multiple=True, metavar="FACTOR=VALUE,...", help="Life at a setting. Repeatable.")
 @click.option("--beyond", is_flag=True, help="Answer --at outside the tested range too, with its brand.")
@@ -47,6 +50,7 @@ def command(
     scatter: str,
     slopes_by: str | None,
     prior: str | None,
+    rival: str | None,
     judge: bool,
     settings: tuple[str, ...],
     beyond: bool,
@@ -66,6 +70,7 @@ def command(
       wearlab fit trial.csv --factors feed_per_rev,axial_depth,work_material
       wearlab fit trial.csv --at cutting_speed=75 --judge
       wearlab fit trial.csv --slopes-by work_material
+      wearlab fit trial.csv --rival cutting_speed,cutting_speed^2,strategy
       wearlab fit one_life.csv --hold n=0.125 --at cutting_speed=24 --beyond
     """
     from wearlab.fit.parameters import parameter_frame
@@ -82,6 +87,7 @@ def command(
         scatter,
         slopes_by,
         _exponent(prior, "--prior"),
+        options.words(rival),
         settings,
         beyond,
         level or trial.settings.level,
@@ -101,6 +107,7 @@ def command(
         fit_screen.print_fit(found.fit, parameter_frame(found.parameters), how)
         fit_screen.print_answers(found.predictions, found.following)
         fit_screen.print_beside(found.by_group, found.with_published, found.published)
+        fit_screen.print_rivals(found.rivals)
         if judge:
             fit_screen.print_judgement(found.judgement)
     if csv_file is not None:
@@ -116,6 +123,7 @@ class _Wanted:
     scatter: str
     slopes_by: str | None
     prior_n: float | None
+    rival: list[str] | None
     settings: tuple[str, ...]
     beyond: bool
     level: float
@@ -129,6 +137,7 @@ class _Found:
     following: list[Any]
     by_group: Any
     with_published: Any
+    rivals: Any
     judgement: Any
     published: list[Any]
 
@@ -155,6 +164,7 @@ def _answer(trial: Any, criterion: Any, clock: str, wanted: _Wanted) -> _Found:
         [next_cutter(fit, one, wanted.level, beyond=wanted.beyond, rng=trial.settings.seed) for one in at],
         _by_group(lives, facts, wanted.slopes_by, wanted.level),
         _with_published(fit, wanted.prior_n, wanted.level),
+        _rivals(fit, lives, facts, wanted),
         judge_fit(fit, wanted.level),
         _published(made, facts),
     )
@@ -177,6 +187,17 @@ def _by_group(lives: Any, facts: Any, by: str | None, level: float) -> Any:
 
     used = lives.merge(facts, on="cutter")
     return fit_by_group(used[used["status"] != "none"], resolve(by, factor_columns(facts)), level)
+
+
+def _rivals(fit: Any, lives: Any, facts: Any, wanted: _Wanted) -> Any:
+    if wanted.rival is None:
+        return None
+    from wearlab.fit.rivals import rivals
+    from wearlab.fit.tool_life import fit_tool_life
+
+    other = fit_tool_life(lives, facts, wanted.rival, wanted.held_n, wanted.scatter)
+    blocks = dict(zip(facts["cutter"], facts["block"], strict=True)) if "block" in facts else None
+    return rivals(fit, other, blocks, wanted.level)
 
 
 def _with_published(fit: Any, prior: float | None, level: float) -> Any:
@@ -225,6 +246,7 @@ def _facts(found: _Found) -> dict[str, Any]:
         "next_cutter": [one.to_dict() for one in found.following],
         "by_group": found.by_group.to_dict() if found.by_group else None,
         "with_published": found.with_published.to_dict() if found.with_published else None,
+        "rivals": found.rivals.to_dict() if found.rivals else None,
         "judgement": found.judgement.to_dict(),
         "left_out": [{"cutter": cutter, "why": why} for cutter, why in fit.left_out],
         "published": [one.to_dict() for one in found.published],

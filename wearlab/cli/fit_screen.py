@@ -71,6 +71,24 @@ def print_beside(groups: Any, beside: Any, checks: Any) -> None:
             screen.say(f"- {one.position}: {one.row.cutter_material} {span}; {one.row.source} ({one.row.how_known})", 2)
 
 
+def print_rivals(found: Any) -> None:
+    """Which of two equations predicts unseen cutters better."""
+    if found is None:
+        return
+    screen.say()
+    screen.say(
+        f"Rival equations, {found.groups} {found.held_out}s held out one at a time ({found.kind}, larger is better):"
+    )
+    for name, score in zip(found.names, found.mean_scores, strict=True):
+        screen.say(f"{name}: {screen.number(score)}", 2)
+    settled = found.low > 0 or found.high < 0
+    screen.say(
+        f"{found.better or 'Neither'} predicts better"
+        + ("." if settled else ", but by no more than chance may explain: keep the simpler one."),
+        2,
+    )
+
+
 def print_judgement(found: Any) -> None:
     """Residuals, bends and other laws of scatter."""
     screen.say()
