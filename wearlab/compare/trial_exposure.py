@@ -1,0 +1,103 @@
+"""Exposure of the practices of a log beside the wear that was measured, on the ground that all of them share."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from wearlab.compare.exposures import Exposures, trial_exposures
+from wearlab.compare.groups import common_ground, make_groups, only
+from wearlab.compare.predicted import CLOCKS
+from wearlab.compare.zone_wear import ZoneWear, zone_wear
+from wearlab.core.errors import Refusal
+from wearlab.fit.factors import resolve
+from wearlab.logbook.criterion import Criterion
+from wearlab.logbook.trial import Trial
+from wearlab.wear.curves import WearCurves
+
+ALL = "cutters"
+"""The one group where the column that makes groups is not recorded."""
+
+
+@dataclass(frozen=True, eq=False)
+class TrialExposure:
+    """Exposure of the practices of a log, and the wear that was measured beside it.
+
+    `wear` is None, with the reason among the notes, where no rate can be set beside an exposure.
+    """
+
+    exposures: Exposures
+    wear: ZoneWear | None
+    notes: tuple[str, ...]
+
+
+def exposure_of_trial(
+    trial: Trial,
+    criterion: Criterion,
+    clock: str | None = None,
+    *,
+    by: str = "strategy",
+    standard: str = "",
+    choose: Sequence[str] = (),
+    zones: dict[str, tuple[float, float]] | None = None,
+    level: float | None = None,
+    curves: WearCurves | None = None,
+) -> TrialExposure:
+    """Exposure of every group of a log on the ground that the groups share, with measured wear by zone.
+
+    Parameters
+    ----------
+    trial : Trial
+    criterion : Criterion
+        Its limit ends the steady stage of the rates.
+    clock : str, optional
+        Column name of the clock; volume where the log holds it, else the first that it holds.
+    by, standard, choose, zones, level
+        As `trial_exposures` and `compare.compare.compare`.
+
+    Raises
+    ------
+    Refusal
+        No group has an exposure.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.criterion import parse_criterion
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> found = exposure_of_trial(read_log(sample_path("shoulder_demo")), parse_criterion("VB=0.2mm"))
+    >>> [one.name for one in found.exposures.practices], found.wear.reference
+    (['layered', 'side'], ('layered', 'lower'))
+    """
+    level = trial.settings.level if level is None else level
+    standard = standard or trial.settings.standard
+    held = trial.clocks()
+    column = clock or ("volume_cm3" if "volume_cm3" in held or not held else held[0])
+    facts, notes = _shared_facts(trial, by, choose)
+    found = trial_exposures(trial, by=by, standard=standard, clock=CLOCKS[column], zones=zones, facts=facts)
+    try:
+        wear = zone_wear(
+            trial, found, facts, criterion, column, by=by, standard=standard, choose=choose, level=level, curves=curves
+        )
+    except Refusal as reason:
+        return TrialExposure(found, None, (*notes, f"no measured wear beside the prediction: {reason.found}"))
+    return TrialExposure(found, wear, tuple(notes))
+
+
+def _shared_facts(trial: Trial, by: str, choose: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
+    """Cutters with their group, at the conditions that all groups met; a log with one group keeps all of them."""
+    facts = only(trial.facts(), choose)
+    try:
+        grouping = make_groups(facts, by)
+    except Refusal:
+        columns = [str(name) for name in facts.columns]
+        held = [name for name in columns if name.startswith(by)]
+        cells = facts[resolve(by, columns)].map(_label) if held else pd.Series("", index=facts.index)
+        return facts.assign(group=cells.replace("", ALL)), []
+    return common_ground(grouping.facts, grouping.names, grouping.by, ())
+
+
+def _label(cell: object) -> str:
+    return f"{cell:g}" if isinstance(cell, float) and cell == cell else "" if cell != cell else str(cell)
