@@ -144,7 +144,7 @@ def with_slips(rows: pd.DataFrame, expected: float, rng: np.random.Generator) ->
         name = str(rng.choice(slip_names()))
         try:
             text = plant(text, name, rng).text()
-        except Refusal:
+        except (Refusal, ValueError):  # no place for it, or a slip before has left a cell that is no number
             continue
         planted.append(name)
     return text, planted
@@ -204,7 +204,9 @@ def run(trials: int, ratio: float, slips: float, cutters: int | None = None) -> 
     )
     for verdict, chance in promised.to_dict().items():
         print(f"  {verdict:15s} {counts[verdict] / trials:.3f}, promised {chance:.3f}")
-    print(f"  no verdict      {counts['none'] / trials:.3f}; logs with errors {errors / trials:.3f}")
+    print(
+        f"  no verdict      {counts['none'] / trials:.3f}; logs with errors {errors / trials:.3f}", flush=True
+    )
 
 
 if __name__ == "__main__":

@@ -220,7 +220,7 @@ def show_against(found: dict[str, Any]) -> None:
     for severity in ("error", "warning", "note"):
         for one in (one for one in found["findings"] if one["severity"] == severity):
             where = f"cutter {one['cutter']}: " if one["cutter"] else ""
-            allowed = f"; planned: {one['allowed']}" if one["allowed"] else ""
+            allowed = f"; allowed: {one['allowed']}" if one["allowed"] else ""
             screen.say(
                 f"- {severity}: {where}{one['found']}{allowed}" + (f". {one['hint']}" if one["hint"] else "")
             )
@@ -261,6 +261,8 @@ def show_standing(found: dict[str, Any]) -> None:
             f"{screen.number(contrast['high'])}",
             2,
         )
+        if contrast["verdict"]:
+            screen.say(f"verdict at this limit: {contrast['verdict'].replace('_', ' ')}", 2)
         if contrast["why_missing"]:
             screen.say(f"no verdict: {contrast['why_missing']}", 2)
         if one["if_planned"] is not None:
@@ -271,11 +273,11 @@ def show_standing(found: dict[str, Any]) -> None:
                 2,
             )
         if one["worth"]:
-            worth = ", ".join(f"{w['more']} more: {100 * w['expected']:.2g} %" for w in one["worth"])
+            worth = ", ".join(f"{w['more']} more: {_share(w['expected'])}" for w in one["worth"])
             screen.say(
                 "worth of more cutters a practice for choosing the better one, as a share of the money "
                 f"that hangs on it: {worth} "
-                f"(knowing for certain: {100 * one['worth'][0]['certainty']:.2g} %)",
+                f"(knowing for certain: {_share(one['worth'][0]['certainty'])})",
                 2,
             )
     screen.say()
@@ -306,6 +308,15 @@ def _named(names: tuple[str, ...]) -> str:
     from wearlab.report.sheets.content import QUANTITIES
 
     return ", ".join(QUANTITIES.get(name, name) for name in names) or "nothing"
+
+
+def _share(part: float) -> str:
+    """A small share in per cent.
+
+    >>> _share(0.0123), _share(1e-9)
+    ('1.2 %', 'under 0.01 %')
+    """
+    return f"{100 * part:.2g} %" if part >= 1e-4 else "under 0.01 %"
 
 
 def _whole(value: float) -> str:

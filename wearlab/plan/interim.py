@@ -9,9 +9,8 @@ from typing import Any
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.plan.order import shared_blocks
 from wearlab.plan.request import Request
-from wearlab.plan.scatter import sigma_of_cv
-from wearlab.plan.sizes import FEWEST, contrasts_of
-from wearlab.plan.spending import Boundaries, boundaries, crossing_chances
+from wearlab.plan.sizes import FEWEST, contrasts_of, layout_of
+from wearlab.plan.spending import NEVER, Boundaries, boundaries, crossing_chances
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,19 +85,14 @@ def plan_interim(request: Request, cutters: int) -> Interim | None:
             hint="let a block hold one run of every practice, or look at the end only",
         )
     alpha = (1.0 - request.size.level) / contrasts_of(request)
-    found = boundaries(wanted.at_blocks, cutters, alpha=alpha, spending=wanted.spending, blocked=shared > 0)
-    drift = _drift(request, shared > 0)
-    return Interim(
-        found,
-        tuple(crossing_chances(found, drift)),
-        tuple(crossing_chances(found, 0.0)),
-        wanted.give_up_below,
+    layout = layout_of(request, cutters, request.size.outcome)
+    paired_from = layout.fewest_pairs if shared else NEVER
+    found = boundaries(
+        wanted.at_blocks, cutters, alpha=alpha, spending=wanted.spending, paired_from=paired_from
     )
-
-
-def _drift(request: Request, blocked: bool) -> float:
-    """The ratio that must not be missed, in standard deviations of a paired difference or of one cutter."""
-    sigma = sigma_of_cv(request.scatter.cv)
-    return math.log(request.size.ratio) / (
-        sigma * math.sqrt(2.0 * (1.0 - request.scatter.correlation)) if blocked else sigma
+    rho = layout.correlation if shared else 0.0
+    at_truth, at_equal = (
+        tuple(crossing_chances(found, drift, rho))
+        for drift in (math.log(request.size.ratio) / layout.sigma, 0.0)
     )
+    return Interim(found, at_truth, at_equal, wanted.give_up_below)

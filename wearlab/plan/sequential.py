@@ -22,6 +22,7 @@ from wearlab.compare.compare import compare
 from wearlab.compare.contrast import Contrast
 from wearlab.core.errors import FileProblem, Refusal
 from wearlab.core.tables import plain
+from wearlab.logbook.findings import number_of
 from wearlab.logbook.trial import Trial
 from wearlab.plan.layout import Layout, precision
 from wearlab.plan.plan import Plan
@@ -48,7 +49,8 @@ class PairStanding:
         The contrast's p as a standard normal value, with the sign of the estimate.
     if_planned, if_seen, if_none : float
         Chance that the whole trial shows a difference, if the true ratio is the one that must not be missed (in the
-        direction seen), the one seen, or 1 (Lan and Wittes's B-value, from memory; approximate for few blocks).
+        direction seen), the one seen, or 1; NaN at the last look (Lan and Wittes's B-value,
+        from memory; approximate for few blocks).
     worth : tuple of WorthOfMore
         What 1, 2, 5 more cutters a practice are worth for choosing the better one, in ln of the outcome.
     """
@@ -166,7 +168,7 @@ def carry_on(plan: Plan, trial: Trial) -> Standing:
     due = [look for look in looks if look.pairs <= len(done)]
     if not due:
         raise Refusal(
-            f"{len(done)} blocks are complete",
+            f"{number_of(len(done), 'block')} complete",
             where="carry on or stop",
             allowed=f"the first look is after {looks[0].pairs}",
             hint="nothing was shown, so nothing was spent: finish the block and look then",
@@ -297,7 +299,7 @@ def _clock(trial: Trial) -> str:
 
 def _standing(plan: Plan, look: Look, contrast: Contrast) -> PairStanding:
     shown = bool(contrast.interval.unbounded != "both" and not contrast.interval.contains(1.0))
-    if not math.isfinite(contrast.p_value) or not contrast.estimate > 0:
+    if look.share >= 1.0 or not math.isfinite(contrast.p_value) or not contrast.estimate > 0:
         return PairStanding(contrast, shown, math.nan, math.nan, math.nan, math.nan)
     z = _z(contrast)
     limit = _limit(plan)

@@ -31,6 +31,8 @@ SEED = 20260413
 """Of those paths; fixed, so that a plan always has the same limits."""
 CAUTION = 2.0
 """Standard errors of the simulation that are kept in hand at the last look."""
+NEVER = 1_000_000
+"""`paired_from` of a trial without blocks."""
 NODES = 160
 
 
@@ -79,14 +81,14 @@ class Boundaries:
     alpha : float
         Two-sided error of the whole trial.
     spending : str
-    blocked : bool
-        Paired differences of blocks (df = pairs - 1), else two samples (df = 2 pairs - 2).
+    paired_from : int
+        Blocks from which on differences within blocks are used (df = pairs - 1), before two samples (2 pairs - 2).
     """
 
     looks: tuple[Look, ...]
     alpha: float
     spending: str
-    blocked: bool
+    paired_from: int
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
@@ -148,7 +150,7 @@ def boundaries(
     *,
     alpha: float = 0.05,
     spending: str = "obrien_fleming",
-    blocked: bool = True,
+    paired_from: int = 2,
 ) -> Boundaries:
     """Limits of a trial whose verdict is looked at after so many complete blocks (or cutters a side).
 
@@ -161,7 +163,10 @@ def boundaries(
     alpha : float
         Two-sided error of the whole trial.
     spending : str
-    blocked : bool
+    paired_from : int
+        Blocks from which on the analysis is made within blocks (paired t), before as two samples; `NEVER` without
+        blocks. Where it changes on the way, the limits are set for cutters whose blocks do not matter, which is where
+        the change costs most.
 
     Raises
     ------
@@ -181,28 +186,36 @@ def boundaries(
             where="interim looks",
             allowed="rising numbers from 2 up to the whole trial",
         )
-    return _boundaries(tuple(pairs), alpha, spending, blocked)
+    return _boundaries(tuple(pairs), alpha, spending, paired_from)
 
 
 @lru_cache(maxsize=64)
-def _boundaries(pairs: tuple[int, ...], alpha: float, spending: str, blocked: bool) -> Boundaries:
+def _boundaries(pairs: tuple[int, ...], alpha: float, spending: str, paired_from: int) -> Boundaries:
     shares = _checked([one / pairs[-1] for one in pairs], alpha, spending)
     spent = SPENDING[spending](np.array(shares), alpha)
     z = _limits_for(shares, spent)
-    t = _t_limits(pairs, spent, z, blocked)
+    t = _t_limits(pairs, spent, z, paired_from)
     looks = tuple(
         Look(
-            i + 1, pairs[i], shares[i], float(spent[i]), z[i], _two_sided(t[i], _df(pairs[i], blocked)), t[i]
+            i + 1,
+            pairs[i],
+            shares[i],
+            float(spent[i]),
+            z[i],
+            _two_sided(t[i], _df(pairs[i], paired_from)),
+            t[i],
         )
         for i in range(len(pairs))
     )
-    return Boundaries(looks, alpha, spending, blocked)
+    return Boundaries(looks, alpha, spending, paired_from)
 
 
 def t_paths(
     pairs: Sequence[int],
-    blocked: bool = True,
+    paired_from: int = 2,
+    *,
     drift: float = 0.0,
+    correlation: float = 0.0,
     runs: int = PATHS,
     rng: int | np.random.Generator | None = None,
 ) -> FloatArray:
@@ -212,9 +225,12 @@ def t_paths(
     ----------
     pairs : sequence of int
         Blocks (or cutters a side) at each look.
-    blocked : bool
+    paired_from : int
+        As in `boundaries`.
     drift : float
-        True difference in standard deviations of one paired difference (blocked) or of one cutter (two samples).
+        True difference, in standard deviations of one cutter.
+    correlation : float
+        Of two cutters in one block.
     runs : int
     rng : int, numpy.random.Generator or None
 
@@ -223,63 +239,85 @@ def t_paths(
     numpy.ndarray, shape (runs, looks)
     """
     generator = np.random.default_rng(rng)
-    sides = 1 if blocked else 2
-    total, squares = np.zeros((sides, runs)), np.zeros((sides, runs))
+    root = math.sqrt(1.0 - correlation**2)
+    total, squares = np.zeros((2, runs)), np.zeros((3, runs))
     found, done = np.empty((runs, len(pairs))), 0
     for at, count in enumerate(pairs):
         new = count - done
-        mean = generator.standard_normal((sides, runs)) / math.sqrt(new)
-        if new > 1:
-            squares += generator.chisquare(new - 1, (sides, runs))
+        first, second = generator.standard_normal((2, runs)) / math.sqrt(new)
+        mean = np.stack([first, correlation * first + root * second])
+        squares += _scatter(new - 1, correlation, root, runs, generator)
         if done:
-            squares += (mean - total / done) ** 2 * new * done / count
+            shift = mean - total / done
+            products = np.stack([shift[0] ** 2, shift[1] ** 2, shift[0] * shift[1]])
+            squares += products * new * done / count
         total += mean * new
         done = count
-        found[:, at] = _t(total / count, squares, count, drift)
+        found[:, at] = _t(total / count, squares, count, drift, count >= paired_from)
     return found
 
 
-def _t(means: FloatArray, squares: FloatArray, count: int, drift: float) -> FloatArray:
+def _scatter(df: int, correlation: float, root: float, runs: int, rng: np.random.Generator) -> FloatArray:
+    """Sums of squares of both sides and of products, of `df` degrees of freedom (Bartlett's decomposition)."""
+    if df < 1:
+        return np.zeros((3, runs))
+    own = np.sqrt(rng.chisquare(df, runs))
+    across = rng.standard_normal(runs)
+    rest = rng.chisquare(df - 1, runs) if df > 1 else np.zeros(runs)
+    second = correlation * own + root * across
+    return np.stack([own**2, second**2 + root**2 * rest, own * second])
+
+
+def _t(means: FloatArray, squares: FloatArray, count: int, drift: float, paired: bool) -> FloatArray:
     """Paired or two-sample t from means and sums of squares."""
-    if len(means) == 1:
-        return np.asarray((means[0] + drift) / np.sqrt(squares[0] / (count - 1) / count))
-    pooled = squares.sum(axis=0) / (2 * count - 2)
-    return np.asarray((means[0] - means[1] + drift) / np.sqrt(2.0 * pooled / count))
+    gap = means[0] - means[1] + drift
+    if paired:
+        return np.asarray(gap / np.sqrt((squares[0] + squares[1] - 2.0 * squares[2]) / (count - 1) / count))
+    return np.asarray(gap / np.sqrt((squares[0] + squares[1]) / (count - 1) / count))
 
 
 def crossing_chances(
-    found: Boundaries, drift: float, runs: int = 40_000, rng: int | np.random.Generator | None = SEED
+    found: Boundaries,
+    drift: float,
+    correlation: float = 0.0,
+    runs: int = 40_000,
+    rng: int | np.random.Generator | None = SEED,
 ) -> list[float]:
     """Chance that each look is the first to call a difference.
 
     Parameters
     ----------
     found : Boundaries
-    drift : float
+    drift, correlation, runs, rng
         As in `t_paths`.
     """
-    paths = np.abs(t_paths([one.pairs for one in found.looks], found.blocked, drift, runs, rng))
-    over = paths >= np.array([one.t for one in found.looks])
+    paths = t_paths(
+        [one.pairs for one in found.looks],
+        found.paired_from,
+        drift=drift,
+        correlation=correlation,
+        runs=runs,
+        rng=rng,
+    )
+    over = np.abs(paths) >= np.array([one.t for one in found.looks])
     first = np.where(over.any(axis=1), over.argmax(axis=1), -1)
     return [float((first == at).mean()) for at in range(len(found.looks))]
 
 
-def _t_limits(pairs: tuple[int, ...], spent: FloatArray, z: list[float], blocked: bool) -> list[float]:
+def _t_limits(pairs: tuple[int, ...], spent: FloatArray, z: list[float], paired_from: int) -> list[float]:
     """Limits for |t|: exact at the first look, by order statistics of simulated paths at the others."""
     from scipy.special import stdtrit
 
-    paths = np.abs(t_paths(pairs, blocked, 0.0, PATHS, SEED))
+    paths = np.abs(t_paths(pairs, paired_from, rng=SEED))
     going = np.ones(len(paths), dtype=bool)
     limits: list[float] = []
     for at, count in enumerate(pairs):
         # The exchange of z for t is right where little has been spent; never below it.
-        exchange = float(-stdtrit(_df(count, blocked), _tail(z[at])))
+        exchange = float(-stdtrit(_df(count, paired_from), _tail(z[at])))
         limit = exchange
         if at:
-            allowed = float(spent[at]) - (
-                CAUTION * math.sqrt(float(spent[at]) / PATHS) if at == len(pairs) - 1 else 0.0
-            )
-            may_cross = max(int(allowed * len(paths)) - int((~going).sum()), 0)
+            kept_back = CAUTION * math.sqrt(float(spent[at]) / PATHS) if at == len(pairs) - 1 else 0.0
+            may_cross = max(int((float(spent[at]) - kept_back) * len(paths)) - int((~going).sum()), 0)
             left = np.sort(paths[going, at])[::-1]
             limit = max(float(left[may_cross]) if may_cross < len(left) else 0.0, exchange)
         limits.append(limit)
@@ -287,8 +325,8 @@ def _t_limits(pairs: tuple[int, ...], spent: FloatArray, z: list[float], blocked
     return limits
 
 
-def _df(pairs: int, blocked: bool) -> int:
-    return pairs - 1 if blocked else 2 * pairs - 2
+def _df(pairs: int, paired_from: int) -> int:
+    return pairs - 1 if pairs >= paired_from else 2 * pairs - 2
 
 
 def _tail(z: float) -> float:
