@@ -74,8 +74,8 @@ class TestLives:
 
     def test_censored_cutters_count_as_at_least(self) -> None:
         assert censoring_sentence(lives(5, 1), "cutting_time_min") == (
-            "1 of 6 cutters ended short of the limit (taken out still good); it counts as “at least 20 min”, not as a life "
-            "and not as nothing."
+            "1 of 6 cutters ended short of the limit (taken out still good); it counts as “at least 20 min”, not as a "
+            "life and not as nothing."
         )
         assert "they count as “at least” lives, from 20 min to 21 min" in censoring_sentence(
             lives(5, 2), "cutting_time_min"
@@ -200,7 +200,8 @@ class TestFairness:
     def test_cutters_left_out_are_named(self) -> None:
         note = "1 cutter (E9) left out: cutting_speed_m_min 55 was not met by every group"
         assert note_sentence(note, "inch") == (
-            "To compare like with like, 1 cutter was left out here (E9): cutting speed 180 sfm was not met by every group."
+            "To compare like with like, 1 cutter was left out here (E9): cutting speed 180 sfm was not met by "
+            "every group."
         )
 
     def test_fractures_say_what_few_cutters_hide(self, broken_rules: Rules) -> None:
@@ -215,10 +216,12 @@ class TestFairness:
     @pytest.mark.parametrize("scale", ["ratio", "difference"])
     def test_a_shift_along_the_edge(self, scale: str, broken_rules: Rules) -> None:
         ends = (0.2, 0.5) if scale == "ratio" else (-0.49, -0.47)
+        interval = Interval(*ends, 0.95, "t")
+        zones, values = ("lower", "upper"), pd.DataFrame()
         shift = ZoneShift(
-            "side", "layered", ("lower", "upper"), "cutting_time_min", 23.4, scale, sum(ends) / 2, Interval(*ends, 0.95, "t"),
-            0.01, 0.52, 1.0, pd.DataFrame(), 0.02, (), "assumed",
-        )  # fmt: skip
+            *("side", "layered", zones, "cutting_time_min", 23.4, scale, sum(ends) / 2, interval),
+            *(0.01, 0.52, 1.0, values, 0.02, (), "assumed"),
+        )
         text = shift_sentence(shift)
         assert broken_rules(text) == []
         assert ("plausibly 47 to 49 points apart" in text) == (scale == "difference")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -65,8 +66,7 @@ def test_every_sentence_of_every_verdict_keeps_the_rules(contrast_of: Make, brok
     for one in every_contrast(contrast_of):
         for by, units in itertools.product(("strategy", "work_material", "cutting_speed_m_min"), ("metric", "inch")):
             if by == "cutting_speed_m_min":
-                one = contrast_of(**{name: getattr(one, name) for name in ("verdict", "estimate", "outcome", "n_a", "n_b")},
-                                  why_missing=one.why_missing, interval=(one.interval.low, one.interval.high), a="70", b="55")  # fmt: skip
+                one = replace(one, a="70", b="55")
             for text in (
                 verdict_sentence(one, by, units),
                 rests_on(one, by, units),
@@ -92,8 +92,8 @@ def test_different_names_the_longer_life_first_whatever_the_order(contrast_of: M
 def test_a_rate_names_the_faster_wear_and_its_zone(contrast_of: Make) -> None:
     text = verdict_sentence(contrast_of(outcome="rate", estimate=0.362, interval=(0.254, 0.518)))
     assert text == (
-        "“layered” cutters wore faster than “side” cutters in the lower zone: about 2.8 times as fast (plausibly 1.9 to "
-        "3.9 times)."
+        "“layered” cutters wore faster than “side” cutters in the lower zone: about 2.8 times as fast (plausibly 1.9 "
+        "to 3.9 times)."
     )
 
 

@@ -10,7 +10,9 @@ from typing import TypeVar
 import pandas as pd
 
 from wearlab.compare.compare import Comparison, compare
+from wearlab.compare.groups import make_groups
 from wearlab.compare.groups import only as only_cutters
+from wearlab.compare.outcomes import group_rows, outcome_tables
 from wearlab.core.errors import ArgumentError, Refusal, WearlabError
 from wearlab.core.interval import Interval, check_level
 from wearlab.core.tables import natural_sorted
@@ -197,7 +199,7 @@ def analyse(
     column = _clock(trial, clock)
     curves = wear_curves(chosen_trial)
     at = tuple(_at(chosen_trial, one, column, by, standard, level, margin, bool(criteria)) for one in wanted)
-    at = (_with_parts(chosen_trial, at[0], column, level, margin), *at[1:])
+    at = (_with_parts(chosen_trial, at[0], column), *at[1:])
     limit = wanted[0].limit if wanted[0].measure in ("VB", "VBmax") else None
     return Analysis(
         trial=chosen_trial,
@@ -298,16 +300,14 @@ def _at(
     return AtCriterion(criterion, lives, fit, made, comparison)
 
 
-def _with_parts(trial: Trial, at: AtCriterion, clock: str, level: float, margin: float) -> AtCriterion:
+def _with_parts(trial: Trial, at: AtCriterion, clock: str) -> AtCriterion:
     """The same with typical lives in parts, which is what a shop counts in."""
     done = at.comparison
     if isinstance(done, WearlabError) or clock == "parts" or "parts" not in trial.clocks():
         return at
-    by = done.by
-    found = _or_reason(
-        lambda: compare(trial, at.criterion, "parts", by=by, outcomes=["life"], margin=margin, level=level)
-    )
-    return at if isinstance(found, WearlabError) else replace(at, parts=found.groups)
+    grouping = make_groups(trial.facts(), done.by)
+    found = _or_reason(lambda: outcome_tables(trial, grouping, at.criterion, "parts", ["life"]))
+    return at if isinstance(found, WearlabError) else replace(at, parts=group_rows(found[0], grouping, ()))
 
 
 def _checks(trial: Trial, at: tuple[AtCriterion, ...]) -> tuple[PublishedCheck, ...]:

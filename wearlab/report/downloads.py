@@ -10,7 +10,7 @@ MOST_BYTES = 400_000
 """A longer table does not travel inside the page."""
 PERSONAL = ("operator",)
 """Columns that never leave the log."""
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\t", "\n")
 _SAFE = " ,.;:-_/()[]{}*!'~=@$|^\\`"
 """Characters that may stand in the address as they are."""
 
@@ -34,6 +34,7 @@ def safe_cell(text: str) -> str:
     >>> safe_cell("@SUM(A1)"), safe_cell("side")
     ("'@SUM(A1)", 'side')
     """
+    text = text.replace("\r\n", "\n").replace("\r", "\n")  # a lone return would break the row in some readers
     return f"'{text}" if text.startswith(_FORMULA) else text
 
 

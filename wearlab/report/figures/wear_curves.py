@@ -120,6 +120,8 @@ def _lines(panel: Axes, own: pd.DataFrame, looks: dict[str, Look]) -> None:
 def _summary(panel: Axes, own: pd.DataFrame, looks: dict[str, Look]) -> None:
     for group, look in looks.items():
         part = own[own["group"] == group]
+        if part.empty:
+            continue
         panel.fill_between(part["age"], part["low"], part["high"], color=look.ink, alpha=0.16, linewidth=0)
         panel.plot(part["age"], part["land"], linewidth=1.8, **_style(look))
 

@@ -69,7 +69,7 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     if len(drawn) < len(table):
         zones = means["zone"].nunique()
         legend += " " + too_many(*(int((one["kind"] == "cutter").sum() / zones) for one in (drawn, table)))
-    svg = to_svg(figure, "edge", title, description)
+    svg = to_svg(figure, "edge-figure", title, description)
     labels = {
         "group": label("group"),
         "zone": label("zone"),
@@ -85,6 +85,6 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
         ]
         labels = {"group": label("group"), "zone": label("zone"), "height": Label("height"), **labels}
     return [
-        FigureBlock("edge", table, svg, title, description, legend, how),
+        FigureBlock("edge-figure", table, svg, title, description, legend, how),
         TableBlock("edge-means", means, title, labels, texts),
     ]

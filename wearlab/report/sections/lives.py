@@ -85,8 +85,8 @@ def lives_figure(analysis: Analysis, lives: pd.DataFrame) -> FigureBlock | None:
     sorting = f"sorted by group{' and speed' if order['speed'].nunique() > 1 else ''}"
     description = f"{sentence(f'one row for each of {rows}, {sorting}')} {legend}"
     columns = ["cutter", "group", "status", "cause", "life", "low", "high", "bracket_low", "bracket_high"]
-    svg = to_svg(figure, "lives", title, description)
-    return FigureBlock("lives", order[columns], svg, title, description, legend, sentence(at_rule(analysis)))
+    svg = to_svg(figure, "lives-figure", title, description)
+    return FigureBlock("lives-figure", order[columns], svg, title, description, legend, sentence(at_rule(analysis)))
 
 
 def _in_rows(analysis: Analysis, table: pd.DataFrame) -> pd.DataFrame:
@@ -127,8 +127,8 @@ def too_many(drawn: int, held: int) -> str:
     '160 of the 900 cutters are drawn, spread evenly from the shortest to the longest; ...'
     """
     return sentence(
-        f"{grouped(drawn)} of the {grouped(held)} cutters are drawn, spread evenly from the shortest to the longest; the "
-        "table holds all"
+        f"{grouped(drawn)} of the {grouped(held)} cutters are drawn, spread evenly from the shortest to the longest; "
+        "the table holds all"
     )
 
 

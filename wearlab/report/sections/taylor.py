@@ -124,9 +124,9 @@ def taylor_figure(analysis: Analysis, fit: ToolLifeFit) -> FigureBlock | None:
     description = f"{description} {legend}"
     how = sentence(f"{fit.method}; band at {trimmed(100 * analysis.level, 2)} %")
     return FigureBlock(
-        "taylor",
+        "taylor-figure",
         table.replace(math.inf, math.nan),
-        to_svg(figure, "taylor", title, description),
+        to_svg(figure, "taylor-figure", title, description),
         title,
         description,
         legend,

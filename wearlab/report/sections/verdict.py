@@ -140,7 +140,7 @@ def zone_count(analysis: Analysis) -> int:
 
 def _could_show(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     if not contrasts:
-        return (sentence("nothing was compared, so there is no difference that could have been missed"),)
+        return (sentence("nothing was compared, so nothing could have been missed"),)
     parts = []
     for contrast in contrasts[:MOST_ANSWERS]:
         prefix = ""
