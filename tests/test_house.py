@@ -68,19 +68,23 @@ def docstring_lines(tree: ast.AST) -> set[int]:
     return lines
 
 
-def code_lines(source: str, first: int = 1, last: int | None = None, tree: ast.AST | None = None) -> int:
+def code_line_numbers(source: str, tree: ast.AST) -> set[int]:
     """Lines that are neither blank, comment nor docstring."""
-    skip = docstring_lines(tree if tree is not None else ast.parse(source))
-    lines = source.splitlines()
-    numbered = list(enumerate(lines, start=1))[first - 1 : last if last is not None else len(lines)]
-    return sum(1 for at, text in numbered if text.strip() and not text.strip().startswith("#") and at not in skip)
+    skip = docstring_lines(tree)
+    numbered = enumerate((line.strip() for line in source.splitlines()), start=1)
+    return {at for at, text in numbered if text and not text.startswith("#") and at not in skip}
+
+
+def code_lines(source: str) -> int:
+    return len(code_line_numbers(source, ast.parse(source)))
 
 
 def long_functions(source: str, most: int) -> list[tuple[str, int]]:
     """Functions with more code lines than `most`, the signature counted and the docstring not."""
     tree = ast.parse(source)
+    code = code_line_numbers(source, tree)
     sizes = [
-        (node.name, code_lines(source, node.lineno, node.end_lineno, tree))
+        (node.name, len(code & set(range(node.lineno, (node.end_lineno or node.lineno) + 1))))
         for node in ast.walk(tree)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
     ]
