@@ -59,6 +59,19 @@ def test_two_independent_formulas_agree(n: int, more: int) -> None:
     assert perfect_information(difference, sigma * math.sqrt(2 / n)) == pytest.approx(other.certainty, rel=1e-9)
 
 
+def test_more_pairs_by_playing_it_through() -> None:
+    """A true difference from what is believed, m pairs cut, the better-looking choice taken: what was saved."""
+    rng = np.random.default_rng(9)
+    difference, sd, scatter, pairs, size = -0.12, 0.20, 0.424, 4, 2_000_000
+    truth = rng.normal(difference, sd, size)
+    seen = truth + rng.normal(0, scatter / math.sqrt(pairs), size)
+    weight = sd**2 / (sd**2 + scatter**2 / pairs)
+    believed = difference + weight * (seen - difference)
+    saved = np.where(believed > 0, -truth, 0.0)  # Switching pays the difference, which is negative when it helps.
+    found = worth_of_pairs(difference, sd, scatter, pairs)
+    assert -saved.mean() == pytest.approx(found, abs=4 * saved.std() / math.sqrt(size))
+
+
 def two_costs(size: int = 200_000) -> dict[str, np.ndarray]:
     rng = np.random.default_rng(4)
     return {"a": 10 + rng.normal(0, 0.5, size), "b": 10.3 + rng.normal(0, 0.7, size)}

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from wearlab.cli import options, screen
-from wearlab.cli.decide import cost, interval, make_decision, practice, reliability, rule, seed
+from wearlab.cli.decide import cost, draws, interval, make_decision, practice, reliability, rule, seed
 from wearlab.cli.fit import refusal_facts
 from wearlab.core.errors import ArgumentError, Refusal
 
@@ -38,13 +38,14 @@ from wearlab.core.errors import ArgumentError, Refusal
 @options.level
 @options.units
 @seed
+@draws
 @options.output
 def command(
     log: Path, out: Path | None, practice: str, settings: tuple[str, ...], interval: int | None, pin: float | None,
     hang_up: float | None, look_every: int | None, may_exceed: str, branded: bool, date: str | None, paper: str,
     criteria: tuple[str, ...], clock: str | None, by: str, choose: tuple[str, ...], cost_words: tuple[str, ...],
-    rule: str, reliability: float, level: float | None, units: str, seed: int | None, as_json: bool,
-    csv_file: Path | None, force: bool,
+    rule: str, reliability: float, level: float | None, units: str, seed: int | None, draws: int | None,
+    as_json: bool, csv_file: Path | None, force: bool,
 ) -> None:  # fmt: skip
     """Write the one-page standard: what to run, when to change, what to check, and what it rests on.
 
@@ -67,7 +68,7 @@ def command(
     try:
         decision = make_decision(
             trial, criteria, clock, by=by, choose=choose, cost_words=cost_words, rule=rule, reliability=reliability,
-            speed_limit=None, level=level, seed=seed,
+            speed_limit=None, level=level, seed=seed, draws=draws, sensitivity=False,
         )  # fmt: skip
         made = standard_of(
             trial, decision, practice, settings=_numbers(settings), interval_parts=interval, pin_mm=pin,

@@ -30,6 +30,7 @@ reliability = click.option(
 )
 practice = click.option("--practice", default="", metavar="GROUP", help="Practice; the choice without it.")
 interval = click.option("--interval", type=int, default=None, metavar="PARTS", help="Adopted parts between changes.")
+draws = click.option("--draws", type=int, default=None, metavar="N", help="Plausible cases; 4000 without it.")
 seed = click.option("--seed", type=int, default=None, metavar="N", help="Seed of the draws; the trial file's without.")
 
 
@@ -54,12 +55,13 @@ seed = click.option("--seed", type=int, default=None, metavar="N", help="Seed of
 @options.level
 @options.units
 @seed
+@draws
 @options.output
 def command(
     log: Path, criteria: tuple[str, ...], clock: str | None, by: str, choose: tuple[str, ...],
     cost_words: tuple[str, ...], rule: str, reliability: float, speed_limit: float | None, look_every: int | None,
     service: Path | None, practice: str, interval: int | None, role: str, reading: str | None, level: float | None,
-    units: str, seed: int | None, as_json: bool, csv_file: Path | None, force: bool,
+    units: str, seed: int | None, draws: int | None, as_json: bool, csv_file: Path | None, force: bool,
 ) -> None:  # fmt: skip
     """What to run: cost of each practice, how sure the choice is, when to change the cutter.
 
@@ -80,7 +82,7 @@ def command(
     try:
         found = make_decision(
             trial, criteria, clock, by=by, choose=choose, cost_words=cost_words, rule=rule, reliability=reliability,
-            speed_limit=speed_limit, level=level, seed=seed,
+            speed_limit=speed_limit, level=level, seed=seed, draws=draws, sensitivity=service is None,
         )  # fmt: skip
         followed = _follow(trial, found, service, practice, role, interval, reading) if service is not None else None
         looks = condition_rules(trial, found, look_every) if look_every is not None else ()
@@ -108,12 +110,13 @@ def command(
 def make_decision(
     trial: Any, criteria: tuple[str, ...], clock: str | None, *, by: str, choose: tuple[str, ...],
     cost_words: tuple[str, ...], rule: str, reliability: float, speed_limit: float | None, level: float | None,
-    seed: int | None,
+    seed: int | None, draws: int | None, sensitivity: bool,
 ) -> Any:  # fmt: skip
     """The decision that both commands work on."""
     import math
 
     from wearlab.decide.decide import decide
+    from wearlab.decide.posterior import DRAWS
     from wearlab.decide.shop import read_cost_words
     from wearlab.life.lives import trial_criteria
 
@@ -121,6 +124,7 @@ def make_decision(
         trial, trial_criteria(trial, criteria)[0], options.clock_column(clock, trial.clocks()), by=by, choose=choose,
         costs=read_cost_words(cost_words), rule=rule, reliability=reliability,
         speed_limit_m_min=math.inf if speed_limit is None else speed_limit, level=level, seed=seed,
+        draws=DRAWS if draws is None else draws, sensitivity=sensitivity,
     )  # fmt: skip
 
 

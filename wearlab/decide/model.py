@@ -1,7 +1,8 @@
 """Cost of every practice as a function of plausible lives: the lives are fitted once, the money is worked out on draws.
 
 Cutters of one role are fitted together, one level a practice and one scatter for all: with few cutters a pooled scatter
-is what makes the stated chances true.
+is what makes the stated chances true. For the money the levels are weighed by what is believed beforehand of how
+practices differ (`between`); for the change interval they are not, so that no practice's interval leans on another's.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 
 from wearlab.core.errors import Refusal
 from wearlab.decide.age_replacement import age_law, best_age
+from wearlab.decide.between import weigh
 from wearlab.decide.change_interval import ChangeInterval, costs_of_change, draw_laws, interval_from, tame
 from wearlab.decide.cost import ITEMS, Operation, cost_items
 from wearlab.decide.practices import Member, Practice
@@ -200,11 +202,12 @@ def _role(
     lives = Lives(low, high)
     drawn = draw_laws(X, lives, draws, rng)
     fit, beta, sigma = next((one.fit, one.beta, one.sigma) for one in drawn if one.fit.distribution == "lognormal")
+    kept = weigh(beta, rng)
     few = tuple(replace(one, beta=one.beta[:AGES], sigma=one.sigma[:AGES]) for one in drawn)
     rates, centres = _fracture_rates([member for _, member in members], len(sigma), rng)
     made = {}
     for at, (group, member) in enumerate(members):
-        location, scatter = tame(beta[:, at], sigma, float(fit.beta[at]), _corrected(fit))
+        location, scatter = tame(beta[kept, at], sigma[kept], float(fit.beta[at]), _corrected(fit))
         lost = shop.figure("failure") + shop.figure("scrap")
         planned, failed = costs_of_change(
             member.edge_cost, shop.figure("change_min"), shop.figure("machine_per_min"), lost
