@@ -24,11 +24,24 @@ def print_comparison(found: Any, how: str, units: str) -> None:
         screen.say(shift_sentence(shift, found.by, units))
     if found.fractures.groups["fractures"].sum():
         screen.say(fracture_sentence(found.fractures, found.by, units))
+    for one in found.interactions:
+        screen.say()
+        _interaction(one)
     for fair in found.fair.values():
         screen.say()
         _fair(fair)
     for cutter, why in found.left_out:
         screen.say(f"Left out: {cutter} ({why}).")
+
+
+def _interaction(found: Any) -> None:
+    """The ratio within each material."""
+    screen.say(
+        f"{found.a} over {found.b}, lives, within each {found.within.replace('_', ' ')} (one ratio for all: p "
+        f"{screen.number(found.p_value, 2)}; few cutters show little here):"
+    )
+    columns = [("level", found.within.replace("_", " ")), ("cutters_a", found.a), ("cutters_b", found.b)]
+    screen.table(found.ratios, [*columns, ("ratio", "ratio"), ("low", "low"), ("high", "high")])
 
 
 def _fair(fair: Any) -> None:

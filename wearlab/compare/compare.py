@@ -9,21 +9,23 @@ from typing import Any
 
 import pandas as pd
 
+from wearlab.compare.beside import causes_of, interactions_of, shifts_of
+from wearlab.compare.causes import Causes
 from wearlab.compare.contrast import Contrast
 from wearlab.compare.contrasts import contrast_of, holm
 from wearlab.compare.fair import Fairness
 from wearlab.compare.fractures import Fractures, fractures
-from wearlab.compare.groups import common_ground, make_groups, only
+from wearlab.compare.groups import make_groups, only
+from wearlab.compare.interaction import Interaction
 from wearlab.compare.outcomes import group_rows, outcome_tables
 from wearlab.compare.predicted import zone_limits
-from wearlab.compare.zone_shift import ZoneShift, zone_shift
-from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.compare.zone_shift import ZoneShift
+from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import check_level
 from wearlab.core.tables import nearest, plain
 from wearlab.fit.factors import factor_columns, resolve
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
-from wearlab.wear.curves import wear_curves
 
 
 @dataclass(frozen=True, repr=False)
@@ -51,6 +53,10 @@ class Comparison:
         Whether wear moves along the edge, for each pair, where two zones were read.
     shift_refusal : str
         Why there are no shifts.
+    causes : Causes or None
+        Survival of each group, and what ended its cutters.
+    interactions : tuple of Interaction
+        The ratio within each material, where both groups were run in two or more.
     """
 
     by: str
@@ -66,6 +72,8 @@ class Comparison:
     fractures: Fractures
     shifts: tuple[ZoneShift, ...] = ()
     shift_refusal: str = ""
+    causes: Causes | None = None
+    interactions: tuple[Interaction, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """One row a contrast."""
@@ -95,6 +103,8 @@ class Comparison:
                 "fractures": self.fractures.to_dict(),
                 "zone_shifts": [one.to_dict() for one in self.shifts],
                 "zone_shift_refusal": self.shift_refusal or None,
+                "causes": self.causes.to_dict() if self.causes else None,
+                "interactions": [one.to_dict() for one in self.interactions],
             }
         )
         return made
@@ -171,7 +181,7 @@ def compare(
             contrasts.append(contrast)
             fair.setdefault((a, b), just)
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)
-    shifts, why = _shifts(trial, criterion, grouping.facts, pairs, grouping.by, columns, clock, level)
+    shifts, why = shifts_of(trial, criterion, grouping.facts, pairs, grouping.by, columns, clock, level)
     return Comparison(
         grouping.by,
         criterion.text,
@@ -186,34 +196,9 @@ def compare(
         fractures(grouping.facts, grouping.names, level),
         shifts,
         why,
+        causes_of(tables, grouping, columns, level),
+        interactions_of(tables, pairs, grouping.by, columns, level),
     )
-
-
-def _shifts(
-    trial: Trial,
-    criterion: Criterion,
-    facts: pd.DataFrame,
-    pairs: list[tuple[str, str]],
-    by: str,
-    adjust: tuple[str, ...],
-    clock: str,
-    level: float,
-) -> tuple[tuple[ZoneShift, ...], str]:
-    """Lowest against highest zone above the corner that were read, for each pair; or why not."""
-    curves = wear_curves(trial)
-    points = curves.by_zone[curves.by_zone["measure"] == criterion.measure]
-    zones = [zone for zone in ("lower", "middle", "upper") if (points["zone"] == zone).any()]
-    if len(zones) < 2:
-        return (), "two zones above the corner are needed, such as lower and upper"
-    by_flute = curves.by_flute[curves.by_flute["measure"] == criterion.measure]
-    made, why = [], ""
-    for a, b in pairs:
-        ground, _ = common_ground(facts, (a, b), by, adjust)
-        try:
-            made.append(zone_shift(points, by_flute, ground, (a, b), (zones[0], zones[-1]), clock, level))
-        except Refusal as refusal:
-            why = refusal.found
-    return tuple(made), why
 
 
 def _pairs(names: tuple[str, ...], standard: str, strict: bool) -> list[tuple[str, str]]:

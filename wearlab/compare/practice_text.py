@@ -106,9 +106,7 @@ def matched_practice(reference: AnyPractice, practice: AnyPractice, rule: str) -
     )
     if isinstance(practice, PlainCut):
         return replace(practice, cut=replace(found, helix_deg=cut.helix_deg, overhang_mm=cut.overhang_mm))
-    settings = replace(
-        practice.settings, feed_per_tooth_mm=found.feed_per_tooth_mm, spindle_rpm=found.spindle_rpm
-    )
+    settings = replace(practice.settings, feed_per_tooth_mm=found.feed_per_tooth_mm, spindle_rpm=found.spindle_rpm)
     return replace(practice, settings=settings)
 
 

@@ -67,7 +67,7 @@ class ZoneWear:
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
         return {
-            "clock": self.clock,
+            "rate_clock": self.clock,
             "reference": {"group": self.reference[0], "zone": self.reference[1]},
             "measured": records(self.table),
             "measured_ratios": [

@@ -1,0 +1,72 @@
+"""What stands beside the contrasts: wear along the edge, what ended the cutters, ratios within each material."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from wearlab.compare.causes import Causes, causes
+from wearlab.compare.groups import Grouping, common_ground
+from wearlab.compare.interaction import Interaction, interaction
+from wearlab.compare.outcomes import Outcome
+from wearlab.compare.zone_shift import ZoneShift, zone_shift
+from wearlab.core.errors import Refusal
+from wearlab.logbook.criterion import Criterion
+from wearlab.logbook.trial import Trial
+from wearlab.wear.curves import wear_curves
+
+WITHIN = ("work_material", "cutter_material", "coating")
+"""Columns within whose levels a ratio is looked at anew, where two of them hold both groups."""
+
+
+def shifts_of(
+    trial: Trial,
+    criterion: Criterion,
+    facts: pd.DataFrame,
+    pairs: list[tuple[str, str]],
+    by: str,
+    adjust: tuple[str, ...],
+    clock: str,
+    level: float,
+) -> tuple[tuple[ZoneShift, ...], str]:
+    """Lowest against highest zone above the corner that were read, for each pair; or why not."""
+    curves = wear_curves(trial)
+    points = curves.by_zone[curves.by_zone["measure"] == criterion.measure]
+    zones = [zone for zone in ("lower", "middle", "upper") if (points["zone"] == zone).any()]
+    if len(zones) < 2:
+        return (), "two zones above the corner are needed, such as lower and upper"
+    by_flute = curves.by_flute[curves.by_flute["measure"] == criterion.measure]
+    made, why = [], ""
+    for a, b in pairs:
+        ground, _ = common_ground(facts, (a, b), by, adjust)
+        try:
+            made.append(zone_shift(points, by_flute, ground, (a, b), (zones[0], zones[-1]), clock, level))
+        except Refusal as refusal:
+            why = refusal.found
+    return tuple(made), why
+
+
+def causes_of(tables: list[Outcome], grouping: Grouping, adjust: tuple[str, ...], level: float) -> Causes | None:
+    """Survival and causes at the conditions that every group met; None where lives were not asked for."""
+    for one in tables:
+        if one.name == "life":
+            ground, _ = common_ground(one.table, grouping.names, grouping.by, adjust)
+            return causes(ground, grouping.names, level)
+    return None
+
+
+def interactions_of(
+    tables: list[Outcome], pairs: list[tuple[str, str]], by: str, adjust: tuple[str, ...], level: float
+) -> tuple[Interaction, ...]:
+    """Ratios within each material, cutter material and coating that both groups of a pair met."""
+    made = []
+    for one in tables:
+        for a, b in pairs if one.name == "life" else []:
+            ground, _ = common_ground(one.table, (a, b), by, adjust)
+            for within in WITHIN:
+                if within == by or within in adjust or within not in ground:
+                    continue
+                try:
+                    made.append(interaction(ground, a, b, within, adjust, level))
+                except Refusal:
+                    continue  # one level only, or too few lives: nothing to look at
+    return tuple(made)
