@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from wearlab.logbook.columns import COLUMNS, MEASURES
-from wearlab.logbook.document import columns_markdown, measures_markdown, table_schema
+from wearlab.logbook.document import columns_markdown, measures_markdown, table_schema_descriptor
 from wearlab.logbook.schema import log_schema
 
 README = Path(__file__).parent.parent.parent / "README.md"
@@ -26,7 +26,7 @@ def test_readme_holds_the_table_of_measures() -> None:
 
 
 def test_every_column_is_in_every_document() -> None:
-    names = [field["name"] for field in table_schema()["fields"]]
+    names = [field["name"] for field in table_schema_descriptor()["fields"]]
     assert names == list(COLUMNS)
     assert set(log_schema().columns) == set(COLUMNS)
     for name in COLUMNS:
@@ -36,7 +36,7 @@ def test_every_column_is_in_every_document() -> None:
 
 
 def test_table_schema_is_json_and_carries_the_limits() -> None:
-    schema = json.loads(json.dumps(table_schema()))
+    schema = json.loads(json.dumps(table_schema_descriptor()))
     fields = {field["name"]: field for field in schema["fields"]}
     assert fields["teeth"]["type"] == "integer"
     assert fields["axial_depth_mm"]["constraints"]["exclusiveMinimum"] == 0

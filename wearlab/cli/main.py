@@ -19,10 +19,13 @@ from wearlab.core.tables import nearest
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "Run the whole job on the built-in, invented trial."),
     "plan": ("plan", "Plan a trial: settings, cutters, looks, order, sheets, blank log."),
+    "blank": ("blank", "Write a blank log, or its columns as a Table Schema."),
     "check": ("check", "Check a log: what is wrong, doubtful or assumed, line by line."),
     "wear": ("wear", "Wear curves and steady-stage wear rates."),
     "life": ("life", "Tool lives at each criterion on each clock."),
     "fit": ("fit", "Fit a tool-life equation: Taylor's, or any factors."),
+    "wall": ("wall", "Walls and pins beside what the wear of the edge predicts."),
+    "exposure": ("exposure", "What each practice does to the edge, from a log or numbers."),
     "compare": ("compare", "Compare practices, or any other groups of cutters."),
     "decide": ("decide", "What to run: cost, risk, when to change the cutter."),
     "report": ("report", "Write the whole answer as one HTML file."),
@@ -34,6 +37,7 @@ GREETING = """\
 wearlab settles with evidence how to spend the edges of end mills.
 
 New here?    wearlab demo            the whole job on an invented trial
+No log yet?  wearlab blank           a log to fill in
 A log?       wearlab check LOG.csv   is it sound? what is missing?
              wearlab report LOG.csv  the whole answer as one page
 All help:    wearlab --help          and  wearlab COMMAND --help

@@ -50,7 +50,7 @@ def measures_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
-def table_schema() -> dict[str, Any]:
+def table_schema_descriptor() -> dict[str, Any]:
     """The log as a Table Schema descriptor.
 
     Returns
