@@ -7,6 +7,7 @@ from wearlab.report.record import Report, Section
 from wearlab.report.sections.cautions import cautions_section
 from wearlab.report.sections.comparison import comparison_section
 from wearlab.report.sections.edge import edge_section
+from wearlab.report.sections.exposure import exposure_section
 from wearlab.report.sections.fairness import fairness_section
 from wearlab.report.sections.findings import findings_section
 from wearlab.report.sections.lives import lives_section
@@ -16,6 +17,7 @@ from wearlab.report.sections.published import published_section
 from wearlab.report.sections.tables import tables_section
 from wearlab.report.sections.taylor import taylor_section
 from wearlab.report.sections.verdict import headline_title, verdict_section
+from wearlab.report.sections.walls import walls_section
 from wearlab.report.sections.wear import wear_section
 from wearlab.words.counting import counted
 
@@ -24,6 +26,8 @@ EVIDENCE = (
     lives_section,
     wear_section,
     edge_section,
+    exposure_section,
+    walls_section,
     taylor_section,
     fairness_section,
     published_section,
