@@ -221,6 +221,7 @@ class TestVerdicts:
         contrast = one(compare(ends({"a": [(10, "withdrawn")], "b": [20, 22]}), END))
         assert math.isnan(contrast.estimate)
         assert contrast.verdict is None
+        assert contrast.better == ""
 
     def test_no_failure_on_one_side(self, ends: Make) -> None:
         contrast = one(compare(ends({"a": [(40, "withdrawn")] * 4, "b": [20, 22, 19, 25]}), END))

@@ -78,8 +78,10 @@ class Contrast:
 
     @property
     def better(self) -> str:
-        """The group with the longer life or the slower wear, by the estimate."""
+        """The group with the longer life or the slower wear, by the estimate; empty where there is none."""
         null = 1.0 if self.scale == "ratio" else 0.0
+        if math.isnan(self.estimate) or self.estimate == null:
+            return ""
         a_larger = self.estimate > null
         return self.a if a_larger == (self.outcome == "life") else self.b
 
