@@ -22,14 +22,14 @@ from wearlab.compare.predicted import zone_limits
 from wearlab.compare.zone_shift import ZoneShift
 from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import check_level
-from wearlab.core.tables import nearest, plain
+from wearlab.core.tables import ShownAsTable, nearest, plain
 from wearlab.fit.factors import factor_columns, resolve
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 
 
 @dataclass(frozen=True, repr=False)
-class Comparison:
+class Comparison(ShownAsTable):
     """Contrasts of a trial at one criterion on one clock.
 
     Attributes

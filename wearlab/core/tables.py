@@ -14,6 +14,18 @@ if TYPE_CHECKING:
 _DIGITS = re.compile(r"(\d+)")
 
 
+class ShownAsTable:
+    """A record that a notebook shows as its table; its plain repr stays text."""
+
+    def to_frame(self) -> pd.DataFrame:
+        """The record as a table."""
+        raise NotImplementedError
+
+    def _repr_html_(self) -> str:
+        html: str = self.to_frame().to_html(max_rows=20, index=False, border=0)
+        return html
+
+
 def natural_key(text: object) -> tuple[tuple[int, int, str], ...]:
     """Key for the natural order of names, in which E2 comes before E10.
 

@@ -15,7 +15,7 @@ import pandas as pd
 
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
-from wearlab.core.tables import natural_sorted, plain
+from wearlab.core.tables import ShownAsTable, natural_sorted, plain
 from wearlab.fit.factors import SPEED
 from wearlab.fit.laws import slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.stats.censored import fit_lives
@@ -36,7 +36,7 @@ class GroupExponent:
 
 
 @dataclass(frozen=True, repr=False)
-class GroupedFit:
+class GroupedFit(ShownAsTable):
     """Taylor's law with a slope for each group.
 
     Attributes

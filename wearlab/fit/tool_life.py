@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval
+from wearlab.core.tables import ShownAsTable
 from wearlab.fit.factors import SPEED, Factor, factor_columns, make_factor, resolve
 from wearlab.fit.laws import Law, law_for
 from wearlab.stats.censored import LifeRegression, fit_lives
@@ -30,7 +31,7 @@ SAME_SPEED = 1.01
 
 
 @dataclass(frozen=True, repr=False)
-class ToolLifeFit:
+class ToolLifeFit(ShownAsTable):
     """A fitted tool-life equation.
 
     Attributes
@@ -169,6 +170,10 @@ class ToolLifeFit:
         """Position of a numeric factor's coefficient."""
         name = f"ln {column}"
         return self.names.index(name) if name in self.names else None
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a cutter used, with its fitted median life."""
+        return self.used
 
     def __repr__(self) -> str:
         terms = ", ".join(f"{name} {value:.4g}" for name, value in zip(self.names, self.beta, strict=True))

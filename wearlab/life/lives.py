@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 
 from wearlab.core.errors import Refusal
-from wearlab.core.tables import records
+from wearlab.core.tables import ShownAsTable, records
 from wearlab.life.crossing import Crossing, find_crossing
 from wearlab.life.derived_clocks import DERIVED, on_derived_clock
 from wearlab.life.series import Series, criterion_series
@@ -35,7 +35,7 @@ PASS_FAIL = ("pass/fail", "go/no-go")
 
 
 @dataclass(frozen=True, repr=False)
-class ToolLives:
+class ToolLives(ShownAsTable):
     """Lives of a trial, with the rule that made them and the criteria that were asked for."""
 
     lives: tuple[ToolLife, ...]

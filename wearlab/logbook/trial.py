@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
+from wearlab.core.tables import ShownAsTable
 from wearlab.logbook.columns import CLOCKS
 from wearlab.logbook.corrections import Correction
 from wearlab.logbook.files import Source
@@ -26,7 +27,7 @@ class Counts:
 
 
 @dataclass(frozen=True, repr=False)
-class Trial:
+class Trial(ShownAsTable):
     """One trial.
 
     Attributes
@@ -68,6 +69,10 @@ class Trial:
     findings: Findings
     quarantine: pd.DataFrame
     corrections: tuple[Correction, ...] = ()
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a cutter, as `facts`."""
+        return self.facts()
 
     def facts(self) -> pd.DataFrame:
         """One row a cutter with all that is known of it: cutter, run and condition side by side."""

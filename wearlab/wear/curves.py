@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from wearlab.core.tables import natural_key, records
+from wearlab.core.tables import ShownAsTable, natural_key, records
 from wearlab.logbook.columns import CLOCKS
 from wearlab.logbook.trial import Trial
 
@@ -19,7 +19,7 @@ KEYS = ["cutter", "measure", "zone", "inspection"]
 
 
 @dataclass(frozen=True, repr=False)
-class WearCurves:
+class WearCurves(ShownAsTable):
     """Wear curves of a trial.
 
     Attributes

@@ -17,7 +17,7 @@ import pandas as pd
 from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval, check_level
 from wearlab.core.limits import ROUNDING, reached
-from wearlab.core.tables import records
+from wearlab.core.tables import ShownAsTable, records
 from wearlab.logbook.columns import CLOCKS
 from wearlab.stats.line import NO_SCATTER
 from wearlab.wear.curves import WearCurves
@@ -67,7 +67,7 @@ class WearRate:
 
 
 @dataclass(frozen=True, repr=False)
-class WearRates:
+class WearRates(ShownAsTable):
     """Rates of a trial on one clock, with the rule that made them."""
 
     rates: tuple[WearRate, ...]
