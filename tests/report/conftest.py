@@ -52,7 +52,7 @@ class Page(HTMLParser):
 
     @property
     def text(self) -> str:
-        return " ".join(" ".join(part.split()) for part in self.texts)
+        return " ¦ ".join(" ".join(part.split()) for part in self.texts)
 
     def all(self, tag: str) -> list[dict[str, str]]:
         return [attributes for name, attributes in self.tags if name == tag]

@@ -30,8 +30,8 @@ def words(axes: Any) -> list[str]:
     return [text.get_text() for text in axes.texts]
 
 
-# Machado, Oliveira and Fernandes, IEEE Trans. Visualization and Computer Graphics 15 (2009) 1291: matrices of linear RGB
-# at full severity, from memory; their rows sum to 1, as white must stay white.
+# Machado, Oliveira and Fernandes, IEEE Trans. Vis. Comput. Graphics 15 (2009) 1291: matrices of linear RGB
+# at full severity, from memory; rows sum to 1, as white must stay white.
 BLINDNESS = {
     "none": np.eye(3),
     "protan": np.array(

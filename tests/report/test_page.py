@@ -97,6 +97,12 @@ class TestEveryPage:
         assert len(page.all("caption")) == len(page.all("table")) > 3
         assert all(attributes.get("scope") in ("col", "row") for attributes in page.all("th"))
 
+    def test_regions_are_named_each_by_its_own_name(self, name: str, options: Any, html_of: Html, page_of: Any) -> None:
+        page = page_of(html_of(name, **options))
+        captions = re.findall(r"<caption[^>]*>([^<]*)</caption>", html_of(name, **options))
+        labels = [attributes["aria-label"] for attributes in page.all("div") if "aria-label" in attributes]
+        assert len({*captions, *labels}) == len(captions) + len(labels)
+
     def test_headings_go_down_one_level_at_a_time(self, name: str, options: Any, html_of: Html, page_of: Any) -> None:
         levels = [int(tag[1]) for tag, _ in page_of(html_of(name, **options)).tags if re.fullmatch(r"h[1-6]", tag)]
         assert levels[0] == 1

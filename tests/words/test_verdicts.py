@@ -13,13 +13,18 @@ from wearlab.compare.contrast import Contrast
 from wearlab.compare.predicted import PredictedBand
 from wearlab.words.verdicts import (
     HEADLINES,
+    both_ways_sentence,
+    cannot_tell_apart,
+    detectable_of_many,
     detectable_sentence,
     predicted_sentence,
     rests_on,
+    rests_on_many,
     settle_sentence,
     typical_sentence,
     verdict_headline,
     verdict_sentence,
+    verdict_statement,
 )
 
 Make = Callable[..., Contrast]
@@ -179,6 +184,45 @@ def test_singular_and_plural_of_the_cutters(contrast_of: Make) -> None:
 def test_rounding_never_carries_a_limit_onto_one(contrast_of: Make) -> None:
     text = verdict_sentence(contrast_of(estimate=1.5, interval=(1.004, 2.3)))
     assert "plausibly 1.004 to" in text
+
+
+class TestSeveralPairs:
+    def pairs(self, make: Make, *verdicts: str | None) -> list[Contrast]:
+        names = [("a", "b"), ("a", "c"), ("b", "c")]
+        return [
+            make(a=a, b=b, verdict=verdict, estimate=1.2, interval=(0.8, 1.9), n_a=3 + at, n_b=5)
+            for at, ((a, b), verdict) in enumerate(zip(names, verdicts, strict=True))
+        ]
+
+    def test_all_of_them_open_is_one_statement(self, contrast_of: Make) -> None:
+        text = cannot_tell_apart(self.pairs(contrast_of, *["cannot_tell"] * 3))
+        assert text == "This trial cannot tell which of “a”, “b” and “c” lasts longer than another."
+
+    def test_some_of_them_open_are_named(self, contrast_of: Make) -> None:
+        text = cannot_tell_apart(self.pairs(contrast_of, "cannot_tell", "different", "cannot_tell"))
+        assert text == "This trial cannot tell which of two lasts longer: “a” or “b”; “b” or “c”."
+        assert cannot_tell_apart(self.pairs(contrast_of, "different", "alike", None)) == ""
+
+    def test_what_they_rest_on_and_could_have_shown(self, contrast_of: Make, broken_rules: Rules) -> None:
+        pairs = self.pairs(contrast_of, *["cannot_tell"] * 3)
+        assert rests_on_many(pairs).startswith("3 pairs of groups, each with 3 to 5 cutters on a side;")
+        wide = [*pairs, contrast_of(smallest_detectable=2.61)]
+        assert (
+            "a difference of 1.4 to 2.6 times or more, depending on the pair, would have shown"
+            in detectable_of_many(wide)
+        )
+        assert detectable_of_many([contrast_of(smallest_detectable=math.nan)]) == ""
+        for text in (rests_on_many(pairs), detectable_of_many(pairs), rests_on_many([contrast_of(n_a=1, n_b=1)] * 2)):
+            assert broken_rules(text) == []
+
+
+def test_the_statement_of_a_trial_that_cannot_tell_is_short(contrast_of: Make) -> None:
+    one = contrast_of(verdict="cannot_tell", estimate=1.2, interval=(0.8, 1.9))
+    assert (
+        verdict_statement(one) == "This trial cannot tell which of “side” cutters and “layered” cutters lasts longer."
+    )
+    assert verdict_sentence(one).startswith(f"{verdict_statement(one)} {both_ways_sentence(one)}")
+    assert both_ways_sentence(contrast_of()) == ""
 
 
 def test_headlines(contrast_of: Make) -> None:

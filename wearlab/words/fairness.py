@@ -13,6 +13,7 @@ from wearlab.words.labels import label
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import significant
 
+_WIDENED = re.compile(r"^interval widened for (\d+) contrasts \(Bonferroni\), p by Holm$")
 _LEFT_OUT = re.compile(r"^(\d+) cutters? \((.*)\) left out: (.*)$")
 
 
@@ -69,6 +70,12 @@ def note_sentence(note: str, units: str = "metric") -> str:
     >>> note_sentence("2 cutters (E1, E2) left out: bar 7 was met by one group only")
     'To compare like with like, 2 cutters were left out here (E1 and E2): bar 7 was met by one group only.'
     """
+    widened = _WIDENED.match(note)
+    if widened is not None:
+        return sentence(
+            f"its range is wider than it would be alone, because {widened[1]} pairs were compared (Bonferroni; p by "
+            "Holm)"
+        )
     match = _LEFT_OUT.match(note)
     if match is None:
         return sentence(in_plain_words(note, units))

@@ -19,6 +19,8 @@ _NAMES = sorted({name for name in COLUMNS if "_" in name} | {"removal_rate_cm3_m
 _COLUMN = re.compile(
     rf"\b(?P<name>{'|'.join(_NAMES)})\b(?:(?P<sign> of | )(?=-?\d){_LIST}(?P<typed> (?:m/min|mm/min|mm|um|min))?)?"
 )
+_SINGULAR = {"readings": "reading", "lives": "life", "cutters": "cutter", "rows": "row", "observations": "observation"}
+_ONE_OF_MANY = re.compile(rf"(?<![\d.])1 ({'|'.join(_SINGULAR)})\b")
 _SPEED = re.compile(rf"(?P<figure>{_FIGURE}) m/min\b")
 
 
@@ -27,11 +29,14 @@ def in_plain_words(text: str, units: str = "metric") -> str:
 
     >>> in_plain_words("cutting_speed_m_min 55, 105 was met by one group only", "inch")
     'cutting speed 180, 344 sfm was met by one group only'
+    >>> in_plain_words("1 readings after break-in; a rate needs 3")
+    '1 reading after break-in; a rate needs 3'
     >>> in_plain_words("diameter_mm is not recorded")
     'diameter is not recorded'
     >>> in_plain_words("speed never varied: 70 m/min in every cutter", "inch")
     'speed never varied: 230 sfm in every cutter'
     """
+    text = _ONE_OF_MANY.sub(lambda match: f"1 {_SINGULAR[match[1]]}", text)
     text = _COLUMN.sub(lambda match: _replaced(match, units), text)
     if units == "inch":
         unit = unit_of("speed", units)

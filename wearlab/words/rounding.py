@@ -76,6 +76,8 @@ def kept_apart(value: float, decimals: int, marks: Sequence[float] = ()) -> str:
     >>> kept_apart(1.004, 1, [1.0]), kept_apart(1.0, 1, [1.0]), kept_apart(1.24, 1, [1.2, 1.25])
     ('1.004', '1.0', '1.24')
     """
+    if not math.isfinite(value):
+        return MISSING
     for more in range(decimals, decimals + 4):
         text = fixed(value, more)
         if not any(float(text) == mark != value for mark in marks):

@@ -7,13 +7,13 @@ that cannot tell, what it could have shown and how many cutters would settle it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from wearlab.compare.contrast import Contrast
 from wearlab.compare.zone_shift import ZoneShift
-from wearlab.words.counting import agree, counted, grouped, in_words, sentence
+from wearlab.words.counting import agree, counted, grouped, in_words, listed, sentence
 from wearlab.words.criteria import zone_words
-from wearlab.words.groups import cutters_of
+from wearlab.words.groups import cutters_of, group_name
 from wearlab.words.ratios import Turned, turned
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import decimals_for, fixed, quantity, range_text, significant
@@ -35,7 +35,7 @@ def verdict_headline(contrast: Contrast) -> str:
 
 
 def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
-    """The verdict of a contrast in plain words.
+    """The verdict of a contrast in plain words, complete.
 
     Parameters
     ----------
@@ -48,8 +48,16 @@ def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "met
     Returns
     -------
     str
-        One to four sentences.
+        One to four sentences; where the trial cannot tell, with what it could have shown and what would settle it.
     """
+    parts = [verdict_statement(contrast, by, units), both_ways_sentence(contrast, by, units)]
+    if contrast.verdict == "cannot_tell":
+        parts += [detectable_sentence(contrast), settle_sentence(contrast)]
+    return " ".join(part for part in parts if part)
+
+
+def verdict_statement(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
+    """The verdict alone, for the first screen; what a trial that cannot tell might hide follows elsewhere."""
     if contrast.verdict is None:
         return _no_verdict(contrast, by, units)
     write: dict[str, Callable[[Contrast, Turned, str, str], str]] = {
@@ -62,6 +70,29 @@ def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "met
     return write[contrast.verdict](
         contrast, found, cutters_of(by, found.ahead, units), cutters_of(by, found.behind, units)
     )
+
+
+def both_ways_sentence(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
+    """How far a trial that cannot tell leaves it open, both ways; empty for any other verdict."""
+    if contrast.verdict != "cannot_tell":
+        return ""
+    found = turned(contrast)
+    return _both_ways(contrast, found, cutters_of(by, found.ahead, units), cutters_of(by, found.behind, units))
+
+
+def cannot_tell_apart(contrasts: Sequence[Contrast], by: str = "strategy", units: str = "metric") -> str:
+    """Several pairs that a trial cannot tell apart, in one sentence; empty where there are none."""
+    pairs = [(one.a, one.b) for one in contrasts if one.verdict == "cannot_tell"]
+    if not pairs:
+        return ""
+    groups = list(dict.fromkeys(group for pair in pairs for group in pair))
+    names = {group: f"“{group_name(by, group, units)}”" for group in groups}
+    if len(pairs) == len(groups) * (len(groups) - 1) // 2 > 1:
+        return sentence(
+            f"this trial cannot tell which of {listed(list(names.values()), most=8)} lasts longer than another"
+        )
+    told = "; ".join(f"{names[a]} or {names[b]}" for a, b in pairs)
+    return sentence(f"this trial cannot tell which of two lasts longer: {told}")
 
 
 def _where(contrast: Contrast) -> str:
@@ -98,14 +129,7 @@ def _alike(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
 
 def _cannot_tell(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
     verb = "lasts longer" if contrast.outcome == "life" else f"wears faster{_where(contrast)}"
-    return " ".join(
-        [
-            sentence(f"this trial cannot tell which of {ahead} and {behind} {verb}"),
-            _both_ways(contrast, found, ahead, behind),
-            detectable_sentence(contrast),
-            settle_sentence(contrast),
-        ]
-    ).strip()
+    return sentence(f"this trial cannot tell which of {ahead} and {behind} {verb}")
 
 
 def _both_ways(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
@@ -164,6 +188,30 @@ def detectable_sentence(contrast: Contrast) -> str:
         f"with {cutters} and the scatter seen, a difference of {significant(ratio, 2 if ratio < 10 else 1)} times or "
         "more would "
         "have shown in four trials out of five; a smaller one would often have been missed"
+    )
+
+
+def detectable_of_many(contrasts: Sequence[Contrast]) -> str:
+    """What a trial of several pairs would usually have shown, over all of them; empty where it is not known."""
+    ratios = sorted(one.smallest_detectable for one in contrasts if math.isfinite(one.smallest_detectable))
+    if not ratios:
+        return ""
+    low, high = (significant(ratio, 2) for ratio in (ratios[0], ratios[-1]))
+    shown = f"{low} times or more" if low == high else f"{low} to {high} times or more, depending on the pair,"
+    return sentence(
+        f"with these cutters and the scatter seen, a difference of {shown} would have shown in four trials out of five; "
+        "a smaller one would often have been missed"
+    )
+
+
+def rests_on_many(contrasts: Sequence[Contrast]) -> str:
+    """How many cutters a side the pairs of a trial rest on."""
+    sides = sorted(n for one in contrasts for n in (one.n_a, one.n_b))
+    low, high = sides[0], sides[-1]
+    span = counted(low, "cutter") if low == high else f"{grouped(low)} to {counted(high, 'cutter')}"
+    return sentence(
+        f"{counted(len(contrasts), 'pair')} of groups, each with {span} on a side; every cutter counts once, however "
+        "often it was read"
     )
 
 

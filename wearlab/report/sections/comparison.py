@@ -30,6 +30,7 @@ from wearlab.words.verdicts import (
     settle_sentence,
     verdict_headline,
     verdict_sentence,
+    verdict_statement,
 )
 
 FOUND_BY_LOOKING = "Found by looking, not asked beforehand"
@@ -61,7 +62,7 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
         texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in asked)
         blocks += [Paragraph(texts, f"With another end of life: {short}")] if texts else []
     if looked:
-        texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in looked)
+        texts = tuple(verdict_statement(one, comparison.by, analysis.units) for one in looked)
         blocks.append(Paragraph(texts, f"{FOUND_BY_LOOKING} ({short})", listed=True))
     if main:
         figure = ratios_figure(analysis, list(comparison.contrasts))

@@ -86,5 +86,5 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
         labels = {"group": label("group"), "zone": label("zone"), "height": Label("height"), **labels}
     return [
         FigureBlock("edge-figure", table, svg, title, description, legend, how),
-        TableBlock("edge-means", means, title, labels, texts),
+        TableBlock("edge-means", means, f"Mean land by zone at {when}", labels, texts),
     ]

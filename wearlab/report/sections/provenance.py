@@ -52,8 +52,8 @@ def _version(name: str) -> str:
 def provenance_section(analysis: Analysis, facts: dict[str, Any]) -> Section:
     """The same facts to read."""
     seed = sentence(
-        f"seed {facts['seed']}; every figure in this report is computed without chance, so the seed changes nothing "
-        "here"
+        f"seed {facts['seed']}; no figure of this report rests on chance, but for p in a trial of so many cutters "
+        "that their arrangements cannot be counted out"
     )
     texts = [
         sentence(f"made with the command: {facts['command']}") if facts["command"] else "",

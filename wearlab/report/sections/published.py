@@ -64,7 +64,7 @@ def _check(analysis: Analysis, check: PublishedCheck, at: int) -> list[Block]:
         heading += f": {_criterion_name(analysis, check)}"
     blocks: list[Block] = [Paragraph(tuple(text for text in texts if text), heading, listed=len(texts) > 2)]
     if check.rows:
-        blocks.append(_table(analysis, check, at))
+        blocks.append(_table(analysis, check, at, heading))
     return blocks
 
 
@@ -93,7 +93,7 @@ def _ours(analysis: Analysis, check: PublishedCheck) -> str:
     return f"our n of {fixed(check.value, decimals)}"
 
 
-def _table(analysis: Analysis, check: PublishedCheck, at: int) -> TableBlock:
+def _table(analysis: Analysis, check: PublishedCheck, at: int, heading: str) -> TableBlock:
     positions = {found.row.id: found for found in check.comparisons}
     frame = pd.DataFrame([plain(row.to_dict()) for row in check.rows])
     frame["ours"] = check.value if math.isfinite(check.value) else math.nan
@@ -113,9 +113,7 @@ def _table(analysis: Analysis, check: PublishedCheck, at: int) -> TableBlock:
         "source_shown": Label("source"),
         "known": Label("how known"),
     }
-    return TableBlock(
-        f"published-{at + 1}", frame, f"Published rows: {HEADINGS[check.quantity].lower()}", labels, texts
-    )
+    return TableBlock(f"published-{at + 1}", frame, f"Published rows: {heading[0].lower()}{heading[1:]}", labels, texts)
 
 
 def _position(found: object) -> str:

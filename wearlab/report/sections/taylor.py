@@ -54,9 +54,10 @@ def taylor_section(analysis: Analysis) -> Section:
     """The equation, or why there is none."""
     at = analysis.main
     if isinstance(at.fit, WearlabError):
-        return Section(
-            "taylor", TITLE, "engineer", (Sentence(refusal_sentence("no equation", at.fit, analysis.units)),)
-        )
+        text = refusal_sentence("no equation", at.fit, analysis.units)
+        if "--" in at.fit.hint:
+            text += " These are options of the command wearlab fit."
+        return Section("taylor", TITLE, "engineer", (Sentence(text),))
     fit = at.fit
     blocks: list[Block] = [Paragraph(tuple(text for text in _sentences(analysis, fit) if text))]
     figure = taylor_figure(analysis, fit)

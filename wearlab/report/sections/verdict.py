@@ -22,6 +22,7 @@ from wearlab.report.sections.common import (
 )
 from wearlab.words.cautions import first_cautions
 from wearlab.words.counting import counted, in_words, listed, sentence
+from wearlab.words.criteria import criterion_short
 from wearlab.words.fairness import confounded_sentences, doubt_sentences
 from wearlab.words.findings import doubts_sentence
 from wearlab.words.fits import refusal_sentence
@@ -32,16 +33,23 @@ from wearlab.words.ratios import in_favour, turned
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import decimals_for, kept_apart, range_text, significant
 from wearlab.words.verdicts import (
+    HEADLINES,
+    both_ways_sentence,
+    cannot_tell_apart,
+    detectable_of_many,
     detectable_sentence,
     rests_on,
+    rests_on_many,
     settle_sentence,
     typical_sentence,
     verdict_headline,
-    verdict_sentence,
+    verdict_statement,
 )
 
 MOST_ANSWERS = 3
-"""Pairs of groups that stand on the first screen; the others are told of in the evidence."""
+"""Verdicts that stand on the first screen; the others are told of in the evidence."""
+MOST_ROWS = 6
+"""Pairs that its picture holds."""
 
 
 def verdict_section(analysis: Analysis) -> Section:
@@ -63,17 +71,28 @@ def verdict_section(analysis: Analysis) -> Section:
 
 
 def _answers(analysis: Analysis, contrasts: list[Contrast]) -> list[Block]:
+    """One answer; or of several pairs those with a verdict first, and those without one told together."""
+    by, units = analysis_by(analysis), analysis.units
+    if len(contrasts) == 1:
+        return _single(analysis, contrasts[0])
     blocks: list[Block] = []
-    for contrast in contrasts[:MOST_ANSWERS]:
-        text = verdict_sentence(contrast, analysis_by(analysis), analysis.units)
-        blocks.append(Sentence(text, "answer", verdict_headline(contrast)))
-        typical = _typical(analysis, contrast)
-        if typical:
-            blocks.append(Sentence(typical, "lead"))
-    if len(contrasts) > MOST_ANSWERS:
-        more = len(contrasts) - MOST_ANSWERS
-        blocks.append(Sentence(sentence(f"{counted(more, 'more pair')} of groups stand in the evidence below"), "lead"))
+    clear = sorted((one for one in contrasts if one.verdict != "cannot_tell"), key=lambda one: one.verdict is None)
+    for one in clear[:MOST_ANSWERS]:
+        blocks.append(Sentence(verdict_statement(one, by, units), "answer", verdict_headline(one)))
+    if len(clear) > MOST_ANSWERS:
+        more = counted(len(clear) - MOST_ANSWERS, "more verdict")
+        blocks.append(Sentence(sentence(f"{more} on other pairs: in the evidence below"), "lead"))
+    together = cannot_tell_apart(contrasts, by, units)
+    if together:
+        blocks.append(Sentence(together, "answer", HEADLINES["cannot_tell"]))
     return blocks
+
+
+def _single(analysis: Analysis, contrast: Contrast) -> list[Block]:
+    by, units = analysis_by(analysis), analysis.units
+    blocks: list[Block] = [Sentence(verdict_statement(contrast, by, units), "answer", verdict_headline(contrast))]
+    beside = (both_ways_sentence(contrast, by, units), _typical(analysis, contrast))
+    return blocks + [Sentence(text, "lead") for text in beside if text]
 
 
 def analysis_by(analysis: Analysis) -> str:
@@ -118,7 +137,8 @@ def _without_comparison(analysis: Analysis) -> list[Block]:
 
 def _rests(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     at = analysis.main
-    parts = [rests_on(contrast, analysis_by(analysis), analysis.units) for contrast in contrasts[:MOST_ANSWERS]]
+    by, units = analysis_by(analysis), analysis.units
+    parts = [rests_on_many(contrasts)] if len(contrasts) > 1 else [rests_on(one, by, units) for one in contrasts]
     if isinstance(at.lives, WearlabError):
         return (*parts, refusal_sentence("no tool lives", at.lives, analysis.units))
     lives = at.lives.select(at.criterion, analysis.clock)
@@ -141,16 +161,10 @@ def zone_count(analysis: Analysis) -> int:
 def _could_show(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     if not contrasts:
         return (sentence("nothing was compared, so nothing could have been missed"),)
-    parts = []
-    for contrast in contrasts[:MOST_ANSWERS]:
-        prefix = ""
-        if len(contrasts) > 1:
-            pair = [group_name(analysis_by(analysis), group, analysis.units) for group in (contrast.a, contrast.b)]
-            prefix = f"“{pair[0]}” against “{pair[1]}”: "
-        parts.append(prefix + detectable_sentence(contrast))
-        if contrast.verdict != "cannot_tell":
-            parts.append(settle_sentence(contrast))
-    return tuple(parts)
+    if len(contrasts) > 1:
+        text = detectable_of_many(contrasts)
+        return (text or sentence("the scatter between cutters cannot be judged, so this is not known"),)
+    return detectable_sentence(contrasts[0]), settle_sentence(contrasts[0])
 
 
 def _open(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
@@ -197,27 +211,25 @@ def _how_far(contrast: Contrast) -> str:
 
 def _other_criteria(analysis: Analysis, contrasts: list[Contrast]) -> list[str]:
     """Criteria at which the verdict comes out otherwise, or cannot be had."""
+    if not contrasts:
+        return []
     parts = []
+    first = contrasts[0]
     for at in analysis.at[1:]:
         comparison = comparison_of(at)
-        if comparison is None or not contrasts:
-            continue
-        first = contrasts[0]
-        for one in comparison.contrasts:
+        for one in comparison.contrasts if comparison is not None else ():
             same = (one.a, one.b, one.outcome) == (first.a, first.b, first.outcome)
             if same and not one.exploratory and one.verdict != first.verdict:
+                short, found = criterion_short(at.criterion, analysis.units), verdict_headline(one)
                 parts.append(
-                    sentence(
-                        f"with another end of life ({at.criterion.text}) the answer is another: "
-                        f"{verdict_headline(one)[0].lower()}{verdict_headline(one)[1:]}"
-                    )
+                    sentence(f"with another end of life ({short}) the answer is another: {found[0].lower()}{found[1:]}")
                 )
     return parts
 
 
 def headline_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock | None:
     """The ratio of the verdict as a picture; None where there is no ratio."""
-    chosen = [one for one in contrasts if one.scale == "ratio" and math.isfinite(one.estimate)][:MOST_ANSWERS]
+    chosen = [one for one in contrasts if one.scale == "ratio" and math.isfinite(one.estimate)][:MOST_ROWS]
     if not chosen:
         return None
     table = ratio_table(analysis, chosen, with_predicted=False)

@@ -16,6 +16,7 @@ from wearlab.report.thinned import curve_band
 from wearlab.words.counting import counted, listed, sentence
 from wearlab.words.criteria import clock_words, limit_words, zone_name
 from wearlab.words.labels import label, rate_label
+from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import trimmed
 from wearlab.words.units import clock_kind, unit_of
 
@@ -180,7 +181,8 @@ def _rates(analysis: Analysis) -> list[Block]:
     frame = with_groups(analysis, frame[frame["measure"] == measure_of(analysis)].reset_index(drop=True))
     texts = {"zone_shown": [zone_name(zone) for zone in frame["zone"]]}
     if frame["why_missing"].ne("").any():
-        labels["why_missing"] = label("remark")
+        labels["remark"] = label("remark")
+        texts["remark"] = [in_plain_words(str(why), analysis.units) for why in frame["why_missing"]]
     share = trimmed(100 * first.break_in, 1)
     how = sentence(
         f"least-squares slope of the mean land, from {share} % of the age at the last reading used, through the "
