@@ -199,8 +199,8 @@ def detectable_of_many(contrasts: Sequence[Contrast]) -> str:
     low, high = (significant(ratio, 2) for ratio in (ratios[0], ratios[-1]))
     shown = f"{low} times or more" if low == high else f"{low} to {high} times or more, depending on the pair,"
     return sentence(
-        f"with these cutters and the scatter seen, a difference of {shown} would have shown in four trials out of five; "
-        "a smaller one would often have been missed"
+        f"with these cutters and the scatter seen, a difference of {shown} would have shown in four trials out of "
+        "five; a smaller one would often have been missed"
     )
 
 
