@@ -209,18 +209,34 @@ def _choices(draft: Draft, texts: Texts, item: Mapped) -> Words:
     return Words(texts.codes, fixed)
 
 
+def one_slip_apart(a: str, b: str) -> bool:
+    """Whether two words of four letters or more differ by one letter, one too many, or two neighbours exchanged.
+
+    >>> one_slip_apart("lowr", "lower"), one_slip_apart("LOEWR", "lower"), one_slip_apart("TiAlCrN", "AlCrN")
+    (True, True, False)
+    """
+    a, b = sorted((a.lower(), b.lower()), key=len)
+    if len(a) < 4 or len(b) - len(a) > 1 or a == b:
+        return False
+    i = next((i for i in range(len(a)) if a[i] != b[i]), len(a))
+    if len(a) < len(b):
+        return a[i:] == b[i + 1 :]
+    return a[i + 1 :] == b[i + 1 :] or (a[i : i + 2] == b[i : i + 2][::-1] and a[i + 2 :] == b[i + 2 :])
+
+
 def _own_words(draft: Draft, words: Words, unknown: list[bool], item: Mapped) -> None:
     name, choices = item.column.name, [choice.lower() for choice in item.column.choices]
     if item.column.open_choice:
         for code in np.flatnonzero(unknown):
             word = words.vocabulary[code]
-            draft.note(
-                "own_word",
-                f"{short(word)} is the shop's own word",
-                words.codes == code,
-                column=name,
-                hint=nearest(word.lower(), choices),
-            )
+            close = next((choice for choice in item.column.choices if one_slip_apart(word, choice)), "")
+            rows = words.codes == code
+            if close:
+                found = f"{short(word)} is read as the shop's own word"
+                draft.warn("misspelt_word", found, rows, column=name, hint=f"did you mean {close}?")
+            else:
+                hint = nearest(word.lower(), choices)
+                draft.note("own_word", f"{short(word)} is the shop's own word", rows, column=name, hint=hint)
         return
     draft.error(
         "unknown_word",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from wearlab.logbook.cell_rules import check_cells
 from wearlab.logbook.cells import type_cells
+from wearlab.logbook.copy_rules import check_copies
 from wearlab.logbook.corrections import Correction, apply_corrections, say_corrections
 from wearlab.logbook.curves import lands_of, main_clock
 from wearlab.logbook.cutter_rules import check_cutters
@@ -17,10 +18,15 @@ from wearlab.logbook.fall_rules import check_falls
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import number_of
 from wearlab.logbook.header import map_header
+from wearlab.logbook.look_rules import check_looks, split_at_changes
 from wearlab.logbook.order import Looks, looks_of
+from wearlab.logbook.practice_rules import check_practices
+from wearlab.logbook.profile_rules import check_profiles
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Sheet
+from wearlab.logbook.sister_rules import check_sisters
+from wearlab.logbook.slip_rules import check_slips
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +68,22 @@ def check_sheet(
         looks = check_cutters(draft)
         check_given_twice(draft, facts_of(draft, looks))
     looks = looks_of(draft)
-    check_falls(draft, lands_of(draft, looks, main_clock(draft)))
+    _doubts(draft, looks, settings)
     return Checked(draft, looks, tuple(one for one, problem in done if not problem))
+
+
+def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:
+    """Rules that set nothing aside: what one rule has explained, the next does not blame again."""
+    facts = facts_of(draft, looks)
+    check_practices(draft, facts)
+    lands = lands_of(draft, looks, main_clock(draft))
+    check_profiles(draft, looks, lands, settings)
+    check_sisters(draft, looks, lands, facts)
+    check_copies(draft, lands)
+    lands = split_at_changes(draft, looks, lands)
+    lands = lands.pick(~check_looks(draft, lands))
+    lands = lands.pick(~check_slips(draft, lands))
+    check_falls(draft, lands)
 
 
 def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:

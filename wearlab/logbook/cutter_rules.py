@@ -144,7 +144,8 @@ def _goes_back(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
     """Set aside the fewest looks that leave a clock which never goes back; or say that it counts each pass."""
     values = clock.at_look[own]
     backward = int((np.diff(values) < 0).sum())
-    if backward >= 2 and backward >= PER_PASS_SHARE * (len(values) - 1):
+    often = backward >= PER_PASS_SHARE * (len(values) - 1)
+    if often and (backward >= 2 or values.max() < 2.0 * values.min()):
         _per_pass(draft, cutter, clock, own, "up and down")
         return
     kept = longest_rising(values)

@@ -63,6 +63,16 @@ def changes(*keys: Ints) -> Bools:
     return new
 
 
+def spans(new: Bools) -> list[tuple[int, int]]:
+    """Begin and end of each run, from the flags where a new one begins.
+
+    >>> spans(np.array([True, False, True])), spans(np.zeros(0, dtype=bool))
+    ([(0, 2), (2, 3)], [])
+    """
+    starts = np.flatnonzero(new).tolist()
+    return list(zip(starts, [*starts[1:], len(new)], strict=True)) if starts else []
+
+
 def stretch(ordered: Ints, value: int) -> Ints:
     """Positions of a value in an ordered array.
 

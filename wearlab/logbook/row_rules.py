@@ -148,9 +148,11 @@ def _other_unit(value_mm: Floats, lands: Bools, row: int) -> str:
     """The unit that would bring a land among the other lands of the log."""
     others = value_mm[lands & (value_mm <= WIDEST_LAND_MM)]
     usual = float(np.median(others)) if len(others) else 0.2
-    words = {"um": 1e-3, "thou": 0.0254, "mm with a point one place further left": 0.1}
+    words = {"um": 1e-3, "thou": 0.0254, "mm, the point one place too far right": 0.1}
     unit = min(words, key=lambda word: abs(np.log(value_mm[row] * words[word] / usual)))
-    return f"in {unit}? That would be {value_mm[row] * words[unit]:.4g} mm; the other lands are about {usual:.2g} mm"
+    return (
+        f"typed in {unit}? That would be {value_mm[row] * words[unit]:.4g} mm; the other lands are about {usual:.2g} mm"
+    )
 
 
 def _zero_wear(draft: Draft, zero: Bools) -> None:
