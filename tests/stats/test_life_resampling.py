@@ -7,8 +7,9 @@ import pytest
 
 from wearlab.core.errors import ArgumentError
 from wearlab.stats.censored import fit_lives
+from wearlab.stats.censored_many import fit_lives_many
 from wearlab.stats.life_prediction import next_life
-from wearlab.stats.life_resampling import draw_lives, observe, refit_resamples, withdrawal_times
+from wearlab.stats.life_resampling import draw_lives, observe, refit_many, refit_resamples, withdrawal_times
 from wearlab.stats.line import fit_line
 from wearlab.stats.lives import Lives
 from wearlab.stats.tolerance import (
@@ -29,21 +30,48 @@ class TestResampling:
         assert next_life(fit, x, rng=3) == next_life(fit, x, rng=3)
         assert next_life(fit, x, rng=3) != next_life(fit, x, rng=4)
 
-    def test_complete_lognormal_pivot_is_the_exact_factor(self):
-        """The resampled pivot of complete lives against the noncentral t and Student's t."""
-        from wearlab.stats.life_prediction import pivot_quantiles
+    def test_resampled_cuts_of_complete_lives_are_the_exact_ones(self):
+        """The signed root against the noncentral t and Student's t, of which it is a function for complete lives."""
+        from wearlab.stats.life_prediction import _limits
+        from wearlab.stats.tolerance import _resampled_size
 
         fit = fit_lives(X9, Lives(T9, T9))
         x = np.array([1.0, math.log(120)])
-        refits = refit_resamples(fit, 40_000, 5)
-        z = -1.2815515655446004
-        pivots = ((refits.beta - fit.beta) @ x + z * (refits.sigma - fit.sigma)) / refits.sigma
-        bound = math.exp(x @ fit.beta + z * fit.sigma - np.quantile(pivots, 0.9) * fit.sigma)
-        assert bound == pytest.approx(life_bound(fit, x).bound, rel=0.01)
-        low, high = pivot_quantiles(fit, refits, x, [0.025, 0.975])
+        size, refits = _resampled_size(fit, x, 0.1, 0.9, 40_000, 5)
+        assert refits == 40_000
+        assert math.exp(fit.signed_limit(x, size, 0.1)) == pytest.approx(life_bound(fit, x).bound, rel=0.01)
+        many, further = refit_many(fit, 20_000, 6, x)
+        sizes = many.signed_sizes([0.0, 0.0, 1.0])
+        low, high = _limits(fit, x, float(np.quantile(sizes, 0.025)), float(np.quantile(sizes, 0.975)))
         exact = next_life(fit, x)
-        assert math.exp(x @ fit.beta + fit.sigma * low) == pytest.approx(exact.low, rel=0.01)
-        assert math.exp(x @ fit.beta + fit.sigma * high) == pytest.approx(exact.high, rel=0.01)
+        assert (math.exp(low), math.exp(high)) == pytest.approx((exact.low, exact.high), rel=0.02)
+        assert np.median(further) == pytest.approx(fit.median(x), rel=0.01)
+
+    def test_the_limits_of_the_next_life_have_the_wanted_sizes(self):
+        """A next life at a limit, added with a coefficient of its own, leaves it with that size."""
+        from wearlab.stats.life_prediction import _limits
+
+        fit = fit_lives(X9, WITHDRAWN, "weibull")
+        x = np.array([1.0, math.log(120)])
+        limits = _limits(fit, x, -2.0, 1.5)
+        X = np.column_stack([np.vstack([X9, x]), np.append(np.zeros(9), 1.0)])
+        for log_life, size in zip(limits, (-2.0, 1.5), strict=True):
+            lower = np.append(WITHDRAWN.lower, math.exp(log_life))
+            upper = np.append(WITHDRAWN.upper, math.exp(log_life))
+            found = fit_lives_many(X, lower, upper, "weibull").signed_sizes([0.0, 0.0, 1.0])
+            assert found[0] == pytest.approx(size, abs=1e-6)
+
+    def test_brackets_that_refits_can_meet_without_scatter_leave_a_finite_interval(self):
+        """Six lives between five looks each: some refits have next to no scatter."""
+        X = X9[[0, 1, 3, 4, 6, 7]]
+        life = np.array([41.0, 79.0, 18.0, 41.0, 7.3, 15.0])
+        spacing = np.repeat([13.0, 5.4, 2.0], 2)
+        lower = np.floor(life / spacing) * spacing
+        fit = fit_lives(X, Lives(lower, lower + spacing))
+        x = np.array([1.0, math.log(140)])
+        following, bound = next_life(fit, x, rng=1), life_bound(fit, x, rng=1)
+        assert 5 < following.low < fit.median(x) < following.high < 120
+        assert 5 < bound.bound < bound.estimate
 
     def test_the_next_life_of_a_complete_line_is_the_t_prediction(self):
         x = [1.0, math.log(150)]

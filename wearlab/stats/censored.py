@@ -18,7 +18,15 @@ from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval, check_level
 from wearlab.stats.design import FloatArray, as_vector, check_design
 from wearlab.stats.life_newton import Optimum, maximise
-from wearlab.stats.life_profile import Cut, Fraction, chi_square_cut, deviance_at, f_cut, profile_limits
+from wearlab.stats.life_profile import (
+    Cut,
+    Fraction,
+    chi_square_cut,
+    deviance_at,
+    f_cut,
+    profile_limits,
+    signed_limit,
+)
 from wearlab.stats.life_setup import IDENTIFIED, Setup, refuse_inestimable, set_up
 from wearlab.stats.lives import Lives
 from wearlab.stats.scatter import scatter_law
@@ -118,6 +126,31 @@ class LifeRegression:
         likelihood.
         """
         return self._p_value(self._combination(self._vector(contrast), 0.0), value, reference)
+
+    def signed_limit(self, contrast: ArrayLike, size: float, p: float | None = None) -> float:
+        """Value of a combination whose signed t-like size is `size`: a lower limit where it is positive.
+
+        Parameters
+        ----------
+        contrast : array_like, shape (p,)
+            Weights over the coefficients, or a design row.
+        size : float
+            As `LifeRegressions.signed_sizes` gives it; Student's t for complete lognormal lives.
+        p : float, optional
+            Share of the ln quantile of life that is meant; the combination of the coefficients when left out.
+
+        Raises
+        ------
+        Refusal
+            When a point of the profile cannot be found.
+        """
+        z = 0.0 if p is None else scatter_law(self.distribution).quantile(_check_share(p))
+        cut = Cut(self.setup.failures, self.setup.failures - len(self.beta), np.array([size]))
+        fraction = self._combination(self._vector(contrast), z)
+        limit = float(signed_limit(self.setup.problem, self.optimum, fraction, cut)[0])
+        if math.isnan(limit):
+            raise Refusal("the profile likelihood has no point there", where="limit of the life regression")
+        return limit
 
     def log_quantile(self, x: ArrayLike, p: float = 0.5) -> float:
         """Ln of the life that a share `p` does not reach, at the design row `x` (offset 0)."""

@@ -109,22 +109,48 @@ class LifeRegressions:
         """F-calibrated p of the ln quantile of life at the design row `x` being `value`, shape (B,)."""
         return self._p_value(self._combination(x, scatter_law(self.distribution).quantile(p)), value)
 
-    def setting_p_value(self, x: ArrayLike, column: int, life: float, value: float, p: float = 0.5) -> FloatArray:
+    def setting_p_value(
+        self, x: ArrayLike, column: int, life: float, value: float, p: float = 0.5
+    ) -> FloatArray:
         """F-calibrated p of the quantile of life being `life` where one column of `x` is `value`, shape (B,)."""
         row = np.array(x, dtype=float)
         row[column] = value
         return self.log_quantile_p_value(row, np.log(life), p)
 
-    def _p_value(self, fraction: Fraction, value: float) -> FloatArray:
-        from scipy.special import stdtr
+    def signed_sizes(self, contrast: ArrayLike, value: float = 0.0, p: float | None = None) -> FloatArray:
+        """Signed t-like sizes of a hypothesis, positive where the estimate is above `value`, shape (B,).
 
+        Student's t for complete lognormal lives; otherwise the root of the profile deviance on the same scale.
+
+        Parameters
+        ----------
+        contrast : array_like, shape (p,)
+            Weights over the coefficients, or a design row.
+        value : float
+            Hypothetical value of the combination, or of the ln quantile of life.
+        p : float, optional
+            Share of the quantile of life that is meant; the combination of the coefficients when left out.
+        """
+        z = 0.0 if p is None else scatter_law(self.distribution).quantile(p)
+        return self._signed_sizes(self._combination(contrast, z), value)
+
+    def _signed_sizes(self, fraction: Fraction, value: float) -> FloatArray:
         rows = self._fitted()
         some = Optimum(*(getattr(self.optimum, name)[rows] for name in Optimum.__dataclass_fields__))
         deviance, _ = deviance_at(self.setup.problem.subset(rows), some, fraction, np.full(len(rows), value))
         cut = REFERENCES["F"](self.failures[rows], self.beta.shape[1], 0.95)
-        p = np.full(len(self.sigma), np.nan)
-        p[rows] = np.where(np.isnan(deviance), np.nan, 2 * stdtr(cut.df, -cut.size(np.nan_to_num(deviance))))
-        return p
+        size = np.full(len(self.sigma), np.nan)
+        found = cut.size(np.nan_to_num(deviance))
+        size[rows] = np.where(np.isnan(deviance), np.nan, np.sign(fraction.value(some.theta) - value) * found)
+        return size
+
+    def _p_value(self, fraction: Fraction, value: float) -> FloatArray:
+        from scipy.special import stdtr
+
+        size = self._signed_sizes(fraction, value)
+        known = ~np.isnan(size)
+        df = np.where(known, self.failures - self.beta.shape[1], 1.0)
+        return np.where(known, 2 * stdtr(df, -np.abs(np.nan_to_num(size))), np.nan)
 
     def _fitted(self) -> NDArray[np.intp]:
         return np.flatnonzero(self.converged)

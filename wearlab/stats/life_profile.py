@@ -119,6 +119,22 @@ def profile_limits(
     return np.where(everywhere, -np.inf, limits[0]), np.where(everywhere, np.inf, limits[1])
 
 
+def signed_limit(problem: LifeProblem, optimum: Optimum, fraction: Fraction, cut: Cut) -> FloatArray:
+    """Value of the quantity whose signed t-like size is `cut.quantile`, shape (B,).
+
+    The size is positive below the estimate: a positive quantile gives a lower limit, a negative one an upper limit.
+    """
+    error = _standard_error(optimum, fraction)
+    below = cut.quantile > 0
+    size = Cut(cut.failures, cut.df, np.abs(cut.quantile))
+    if below.all():
+        return _search(problem, optimum, fraction, size, error, -1.0)
+    if not below.any():
+        return _search(problem, optimum, fraction, size, error, 1.0)
+    low, high = (_search(problem, optimum, fraction, size, error, side) for side in (-1.0, 1.0))
+    return np.where(below, low, high)
+
+
 def deviance_at(
     problem: LifeProblem, optimum: Optimum, fraction: Fraction, value: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
@@ -174,7 +190,9 @@ def _less_steep(
         if not len(lost):
             break
         trial = share * start[lost]
-        trial[np.arange(len(lost)), pivot[lost]] -= (_dot(weight[lost], trial) - level) / weight[lost, pivot[lost]]
+        trial[np.arange(len(lost)), pivot[lost]] -= (_dot(weight[lost], trial) - level) / weight[
+            lost, pivot[lost]
+        ]
         found = derivatives(problem.subset(lost), trial)[0]
         better = found > np.where(np.isnan(value[lost]), -np.inf, value[lost])
         start[lost[better]], value[lost[better]] = trial[better], found[better]

@@ -59,18 +59,65 @@ def refit_resamples(
     Refusal
         When fewer than half of the resamples can be fitted.
     """
+    many, _ = refit_many(fit, resamples, rng)
+    good = many.converged
+    return Refits(many.beta[good], many.sigma[good], resamples)
+
+
+def refit_many(
+    fit: LifeRegression,
+    resamples: int,
+    rng: np.random.Generator | int | None = None,
+    row: FloatArray | None = None,
+) -> tuple[LifeRegressions, FloatArray]:
+    """Fits to resamples, with or without one further life of the fitted law at a design row.
+
+    Parameters
+    ----------
+    fit : LifeRegression
+    resamples : int
+        At least 100.
+    rng : Generator or int, optional
+    row : array, shape (p,), optional
+        Design row (offset 0) of the further life; it gets a coefficient of its own, the last one.
+
+    Returns
+    -------
+    LifeRegressions
+        Of all resamples; those that cannot be fitted are marked.
+    array, shape (resamples,)
+        The further lives; empty without a row.
+
+    Raises
+    ------
+    ArgumentError, Refusal
+        As in `refit_resamples`.
+    """
     if resamples < 100:
         raise ArgumentError(f"{resamples} resamples", where="resamples", allowed="at least 100")
     generator = np.random.default_rng(rng)
     lower, upper = draw_lives(fit, resamples, generator)
-    many: LifeRegressions = fit_lives_many(fit.X, lower, upper, fit.distribution, fit.names, fit.offset)
-    good = many.converged
-    if good.mean() < 0.5:
+    X, offset, further = fit.X, fit.offset, np.empty(0)
+    if row is not None:
+        X, offset = with_further_life(fit, row)
+        scatter = scatter_law(fit.distribution).draw(generator, (resamples, 1))
+        life = np.exp(np.clip(fit.estimate(row) + fit.sigma * scatter, -600.0, 600.0))
+        lower, upper, further = np.hstack([lower, life]), np.hstack([upper, life]), life[:, 0]
+    many = fit_lives_many(X, lower, upper, fit.distribution, None, offset)
+    if many.converged.mean() < 0.5:
         raise Refusal(
-            f"only {good.sum()} of {resamples} resamples could be fitted: too few failures for a bound",
+            f"only {many.converged.sum()} of {resamples} resamples could be fitted",
             where="resampling of lives",
+            hint="more failures, or more looks at each",
         )
-    return Refits(many.beta[good], many.sigma[good], resamples)
+    return many, further
+
+
+def with_further_life(fit: LifeRegression, row: FloatArray) -> tuple[FloatArray, FloatArray | None]:
+    """Design and offset with one further row that has a coefficient of its own."""
+    own = np.append(np.zeros(fit.n), 1.0)
+    offset = None if fit.offset is None else np.append(fit.offset, 0.0)
+    return np.column_stack([np.vstack([fit.X, row]), own]), offset
 
 
 def draw_lives(

@@ -1,8 +1,10 @@
 """Lower tolerance bounds: a life that a share of all exceed, and how sure one is of it.
 
 Complete lognormal lives have the exact factor from the noncentral t distribution, at one condition or at any point of
-a fitted line. Censored and Weibull lives use the pivot of resampled fits. With few failures the data do not say which
-law holds in the tail, so the smaller of the lognormal and the Weibull bound is what a change interval may rest on.
+a fitted line. Censored and Weibull lives use the profile likelihood, cut where refits to resamples say: the
+signed root of the deviance stays sound where a refitted scatter comes near zero, which (estimate - truth) / refitted
+scatter does not. With few failures the data do not say which law holds in the tail, so the smaller of the lognormal
+and the Weibull bound is what a change interval may rest on.
 """
 
 from __future__ import annotations
@@ -16,11 +18,11 @@ from numpy.typing import ArrayLike
 
 from wearlab.core.errors import ArgumentError
 from wearlab.stats.censored import LifeRegression, fit_lives
+from wearlab.stats.design import FloatArray
 from wearlab.stats.life_prediction import RESAMPLES
-from wearlab.stats.life_resampling import refit_resamples
+from wearlab.stats.life_resampling import refit_many
 from wearlab.stats.line import LinearFit
 from wearlab.stats.lives import Lives
-from wearlab.stats.scatter import scatter_law
 
 
 @dataclass(frozen=True)
@@ -152,8 +154,8 @@ def life_bound(
 ) -> ToleranceBound:
     """Lower tolerance bound of life at a design row of a life regression.
 
-    The exact factor for complete lognormal lives; otherwise the estimated quantile less the pivot (refitted quantile
-    - fitted quantile) / refitted sigma at the confidence, times sigma.
+    The exact factor for complete lognormal lives; otherwise the profile likelihood of the quantile, cut where the
+    refits to resamples say, and where lives were withdrawn not nearer than the F cut.
 
     Parameters
     ----------
@@ -177,21 +179,38 @@ def life_bound(
     """
     _check_shares(reliability, confidence)
     row = np.asarray(x, dtype=float)
-    z = scatter_law(fit.distribution).quantile(1 - reliability)
-    centre, estimate = fit.estimate(row), fit.quantile(row, 1 - reliability)
+    estimate = fit.quantile(row, 1 - reliability)
     if fit.distribution == "lognormal" and bool(fit.lives.exact.all()):
         leverage = float(row @ fit.covariance[:-1, :-1] @ row) / fit.sigma**2
         sd = fit.sigma * math.sqrt(fit.n / fit.df)
-        bound = centre - leverage_factor(leverage, fit.df, reliability, confidence) * sd
+        bound = fit.estimate(row) - leverage_factor(leverage, fit.df, reliability, confidence) * sd
         method = "noncentral t"
     else:
-        refits = refit_resamples(fit, resamples, rng)
-        pivots = ((refits.beta - fit.beta) @ row + z * (refits.sigma - fit.sigma)) / refits.sigma
-        bound = centre + z * fit.sigma - float(np.quantile(pivots, confidence)) * fit.sigma
-        method = f"pivot of {len(refits.sigma)} refits"
+        size, refits = _resampled_size(fit, row, 1 - reliability, confidence, resamples, rng)
+        bound = fit.signed_limit(row, size, 1 - reliability)
+        method = f"signed root of the deviance, {refits} refits"
     return ToleranceBound(
         math.exp(bound), estimate, reliability, confidence, fit.distribution, method, fit.failures
     )
+
+
+def _resampled_size(
+    fit: LifeRegression,
+    row: FloatArray,
+    p: float,
+    confidence: float,
+    resamples: int,
+    rng: np.random.Generator | int | None,
+) -> tuple[float, int]:
+    """Signed size of the deviance at which the profile of a quantile is cut, and the refits behind it."""
+    from scipy.special import stdtrit
+
+    many, _ = refit_many(fit, resamples, rng)
+    sizes = many.signed_sizes(row, fit.log_quantile(row, p), p)
+    sizes = sizes[~np.isnan(sizes)]
+    size = float(np.quantile(sizes, confidence))
+    # Withdrawals leave some speeds with few failures, where the refits alone promise too much.
+    return (max(size, float(stdtrit(fit.df, confidence))) if fit.lives.right.any() else size), len(sizes)
 
 
 def smaller_bound(

@@ -1,0 +1,188 @@
+"""Do the intervals of the tool-life fits cover what they claim? On six cutters as on forty, censored or not.
+
+Truth: ln T = ln 60 - 4 (ln V - ln 100) + scatter with standard deviation 0.25, speeds over a ratio of 1.6; lognormal or
+Weibull. Designs: 6 = 3 speeds x 2, 9 = 3 x 3, 12 = 4 x 3, 20 = 5 x 4, 40 = 5 x 8 cutters. Every life is fitted under
+both laws. Rates are taken over the trials that have an interval; the share without one stands beside.
+
+Run: python tests/bench/calibration_fits.py [--quick] [--middle]
+The coverage tables take half a minute on one core, the resampled ones half an hour; --quick a tenth of the runs. The
+resampled ones are for the slow end of the speeds, where withdrawals fall; --middle takes the middle instead.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearlab.core.errors import Refusal
+from wearlab.stats.censored import fit_lives
+from wearlab.stats.censored_many import LifeRegressions, fit_lives_many
+from wearlab.stats.life_prediction import next_life
+from wearlab.stats.life_resampling import refit_resamples
+from wearlab.stats.lives import Lives
+from wearlab.stats.power_simulation import seen_at
+from wearlab.stats.scatter import scatter_law
+from wearlab.stats.tolerance import life_bound
+
+DESIGNS = {6: (3, 2), 9: (3, 3), 12: (4, 3), 20: (5, 4), 40: (5, 8)}
+KINDS = ("complete", "clock 30 %", "clock 50 %", "random 30 %", "5 looks a life", "looks and clock")
+LAWS = ("lognormal", "weibull")
+SLOPE, LEVEL_LIFE, SLOW, FAST, SD = -4.0, 60.0, 100.0, 160.0, 0.25
+QUICK = "--quick" in sys.argv
+AT = 126.5 if "--middle" in sys.argv else SLOW
+RUNS, SETS, RESAMPLES = (1_000, 100, 200) if QUICK else (10_000, 1_000, 500)
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Many made-up trials of one design."""
+
+    X: np.ndarray
+    lower: np.ndarray
+    upper: np.ndarray
+    truth: str
+
+    def ln_quantile(self, ln_speed: float, p: float) -> float:
+        """True ln quantile of life at a speed."""
+        law = scatter_law(self.truth)
+        median = math.log(LEVEL_LIFE) + SLOPE * (ln_speed - math.log(SLOW))
+        return median + SD / law.sd * (law.quantile(p) - law.quantile(0.5))
+
+    def chance_between(self, ln_speed: float, low: float, high: float) -> float:
+        """True chance that the next ln life falls between two values."""
+        law = scatter_law(self.truth)
+        location, scale = self.ln_quantile(ln_speed, 0.5) - SD / law.sd * law.quantile(0.5), SD / law.sd
+        z = (np.array([low, high]) - location) / scale
+        below = np.exp(law.left(z)[0])
+        return float(below[1] - below[0])
+
+
+def make(n: int, kind: str, truth: str, runs: int) -> Trial:
+    """Made-up trials; the seed depends on the cell alone."""
+    rng = np.random.default_rng([n, KINDS.index(kind), LAWS.index(truth)])
+    levels, repeats = DESIGNS[n]
+    x = np.repeat(np.log(np.geomspace(SLOW, FAST, levels)), repeats)
+    law = scatter_law(truth)
+    median = LEVEL_LIFE * np.exp(SLOPE * (x - math.log(SLOW)))
+    life = median * np.exp(SD / law.sd * (law.draw(rng, (runs, n)) - law.quantile(0.5)))
+    lower, upper = _look(life, median, kind, rng)
+    return Trial(np.column_stack([np.ones(n), x]), lower, upper, truth)
+
+
+def _look(
+    life: np.ndarray, median: np.ndarray, kind: str, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
+    """What is known of the lives: all, up to a clock limit, up to a random withdrawal, or between looks."""
+    if kind == "complete":
+        return life, life
+    if kind.startswith("clock"):
+        return seen_at(life, float(np.quantile(life, 0.7 if "30" in kind else 0.5)))
+    if kind.startswith("random"):
+        taken_at = median * np.exp(0.30 + 0.5 * rng.standard_normal(life.shape))
+        taken = taken_at < life
+        return np.where(taken, taken_at, life), np.where(taken, np.inf, life)
+    spacing = median / 5
+    look = np.ceil(life / spacing)
+    lower, upper = (look - 1) * spacing, look * spacing
+    if kind == "looks and clock":
+        limit = np.ceil(np.quantile(life, 0.7) / spacing) * spacing
+        taken = lower >= limit
+        lower, upper = np.where(taken, limit, lower), np.where(taken, np.inf, upper)
+    return lower, upper
+
+
+def coverage(n: int, kind: str, truth: str, law: str) -> dict[str, float]:
+    """Coverage of the profile intervals of n and of the speed for a life of 40, and of Wald's for n."""
+    trial = make(n, kind, truth, RUNS)
+    fits: LifeRegressions = fit_lives_many(trial.X, trial.lower, trial.upper, law)
+    speed = math.log(SLOW) + math.log(40.0 / LEVEL_LIFE) / SLOPE
+    p_n = fits.p_value([0.0, 1.0], SLOPE)
+    p_v = fits.setting_p_value([1.0, 0.0], 1, 40.0, speed)
+    given = ~(np.isnan(p_n) | np.isnan(p_v))
+    wald = np.abs(fits.beta[:, 1] - SLOPE) <= 1.959964 * np.sqrt(fits.covariance[:, 1, 1])
+    return {
+        "n": float(np.mean(p_n[given] >= 0.05)),
+        "v": float(np.mean(p_v[given] >= 0.05)),
+        "wald": float(np.mean(wald[given])),
+        "none": float(np.mean(~given)),
+    }
+
+
+def resampled(n: int, kind: str, truth: str) -> dict[str, float]:
+    """What rests on resamples: next life, percentile interval of n, lower tolerance bounds of both laws."""
+    trial = make(n, kind, truth, SETS)
+    rows = [one for one in _sets(trial, truth) if one is not None]
+    table = np.array(rows)
+    names = ["next", "percentile", "own", "both"]
+    return dict(zip(names, table.mean(axis=0), strict=True)) | {"sets": len(rows)}
+
+
+def _sets(trial: Trial, truth: str) -> Iterator[list[float] | None]:
+    for k in range(len(trial.lower)):
+        try:
+            yield _one_set(trial, Lives(trial.lower[k], trial.upper[k]), truth, k)
+        except Refusal:
+            yield None
+
+
+def _one_set(trial: Trial, lives: Lives, truth: str, seed: int) -> list[float]:
+    """One made-up trial: chance of the next life, and whether the other limits hold."""
+    x = np.array([1.0, math.log(AT)])
+    fits = {law: fit_lives(trial.X, lives, law) for law in LAWS}
+    following = next_life(fits[truth], x, 0.95, RESAMPLES, seed)
+    refits = refit_resamples(fits[truth], RESAMPLES, seed)
+    low, high = np.quantile(refits.beta[:, 1], [0.025, 0.975])
+    bounds = {law: math.log(life_bound(fit, x, 0.9, 0.9, RESAMPLES, seed).bound) for law, fit in fits.items()}
+    true = trial.ln_quantile(x[1], 0.1)
+    return [
+        trial.chance_between(x[1], math.log(following.low), math.log(following.high)),
+        float(low <= SLOPE <= high),
+        float(bounds[truth] <= true),
+        float(min(bounds.values()) <= true),
+    ]
+
+
+def print_coverage(truth: str, law: str) -> None:
+    """One table: profile intervals of n and v, Wald of n, by design."""
+    print(f"\n### truth {truth}, fitted {law}: coverage of 95 % intervals, {RUNS} runs a cell")
+    print("n, profile F cut | v40, profile F cut | n, Wald z | share of trials without an interval\n")
+    print("| lives known | " + " | ".join(f"{n} cutters" for n in DESIGNS) + " |")
+    print("|---|" + "---|" * len(DESIGNS))
+    for kind in KINDS:
+        cells = [coverage(n, kind, truth, law) for n in DESIGNS]
+        text = [f"{c['n']:.3f} {c['v']:.3f} {c['wald']:.3f} {c['none']:.3f}" for c in cells]
+        print(f"| {kind} | " + " | ".join(text) + " |", flush=True)
+
+
+def print_resampled(truth: str) -> None:
+    """One table: what rests on refitted resamples."""
+    print(f"\n### truth {truth}, at {AT:.0f} m/min: {SETS} trials a cell, {RESAMPLES} refits each")
+    print(
+        "next life, 95 % | n by percentile bootstrap, 95 % | 90/90 bound, true law (aim .88 to .92) | smaller of"
+    )
+    print("both laws (at least .88) | share of trials with all of them\n")
+    print("| lives known | " + " | ".join(f"{n} cutters" for n in DESIGNS) + " |")
+    print("|---|" + "---|" * len(DESIGNS))
+    for kind in ("complete", "clock 30 %", "clock 50 %", "looks and clock"):
+        cells = [resampled(n, kind, truth) for n in DESIGNS]
+        text = [
+            f"{c['next']:.3f} {c['percentile']:.3f} {c['own']:.3f} {c['both']:.3f} {c['sets'] / SETS:.2f}"
+            for c in cells
+        ]
+        print(f"| {kind} | " + " | ".join(text) + " |", flush=True)
+
+
+if __name__ == "__main__":
+    begun = time.perf_counter()
+    for true_law in LAWS:
+        for fitted_law in LAWS:
+            print_coverage(true_law, fitted_law)
+    print(f"\n{time.perf_counter() - begun:.0f} s so far")
+    for true_law in LAWS:
+        print_resampled(true_law)
+    print(f"\n{time.perf_counter() - begun:.0f} s in all")
