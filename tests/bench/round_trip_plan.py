@@ -52,10 +52,13 @@ class Shop:
         True ratio of lives, practice over standard.
     slips : float
         Entry slips expected in one log.
+    drop_out : float or None
+        Chance that a cutter is withdrawn still good; the plan's when None.
     """
 
     ratio: float
     slips: float = 1.0
+    drop_out: float | None = None
     land_mm: float = 0.008
     set_up_mm: float = 0.004
     flute_scatter: float = 0.08
@@ -99,7 +102,8 @@ def _one(
     offset = shop.flute_scatter * rng.standard_normal(teeth)
     offset -= offset.mean()
     curve = LandCurve(limit_mm=criterion.limit)
-    taken = int(rng.integers(1, len(looks.parts) + 1)) if rng.random() < plan.request.scatter.drop_out else 0
+    lost = plan.request.scatter.drop_out if shop.drop_out is None else shop.drop_out
+    taken = int(rng.integers(1, len(looks.parts) + 1)) if rng.random() < lost else 0
     kept, last, reason = [], 0, "budget"
     for reading, (parts, minutes) in enumerate(zip(looks.parts, looks.minutes, strict=True), start=1):
         own = rows[rows["reading"] == str(reading)].copy()

@@ -66,9 +66,7 @@ def _settings(plan: Plan) -> None:
             ratios = [f"{_named((row['quantity'],))} x {row['ratio']:.2f}" for row in one.rows(False)]
             screen.say(f"not equal: {', '.join(ratios)}", 2)
         bands = [
-            f"{zone} {low:.2f} to {high:.2f}"
-            for zone, (low, high) in one.predicted.items()
-            if math.isfinite(high)
+            f"{zone} {low:.2f} to {high:.2f}" for zone, (low, high) in one.predicted.items() if math.isfinite(high)
         ]
         if bands:
             screen.say(f"growth of the land a minute by edge exposure: {', '.join(bands)} times", 2)
@@ -221,9 +219,7 @@ def show_against(found: dict[str, Any]) -> None:
         for one in (one for one in found["findings"] if one["severity"] == severity):
             where = f"cutter {one['cutter']}: " if one["cutter"] else ""
             allowed = f"; allowed: {one['allowed']}" if one["allowed"] else ""
-            screen.say(
-                f"- {severity}: {where}{one['found']}{allowed}" + (f". {one['hint']}" if one["hint"] else "")
-            )
+            screen.say(f"- {severity}: {where}{one['found']}{allowed}" + (f". {one['hint']}" if one["hint"] else ""))
     if not found["findings"]:
         screen.say("Run as planned.")
     for cost in found["costs"]:
@@ -253,9 +249,7 @@ def show_standing(found: dict[str, Any]) -> None:
     for one in found["pairs"]:
         contrast = one["contrast"]
         screen.say()
-        screen.say(
-            f"{contrast['a']} over {contrast['b']}, {contrast['cutters_a']} and {contrast['cutters_b']} cutters"
-        )
+        screen.say(f"{contrast['a']} over {contrast['b']}, {contrast['cutters_a']} and {contrast['cutters_b']} cutters")
         screen.say(
             f"ratio {screen.number(contrast['estimate'])}, repeated interval {screen.number(contrast['low'])} to "
             f"{screen.number(contrast['high'])}",

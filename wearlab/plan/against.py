@@ -251,7 +251,8 @@ def _looks(plan: Plan, run: Run, trial: Trial) -> Iterable[Finding]:
             allowed=f"{planned[0]:g} in the plan",
             hint="Break-in was not seen; the rate takes it in",
         )
-    due = planned[planned <= made[-1] * (1 + TOLERANCE)]
+    # A late first look is said once, above.
+    due = planned[(planned >= made[0] * (1 - TOLERANCE)) & (planned <= made[-1] * (1 + TOLERANCE))]
     missing = [float(at) for at in due if np.min(np.abs(made - at)) > max(0.5 * _gap(planned, at), 1e-9)]
     if missing:
         yield Finding(

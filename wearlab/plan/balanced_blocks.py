@@ -13,7 +13,7 @@ from math import comb
 from wearlab.core.errors import ArgumentError, Refusal
 
 MOST_PRACTICES = 9
-STEPS = 200_000
+STEPS = 20_000
 """Blocks that a search may try before the next larger design is looked for."""
 
 Blocks = tuple[tuple[int, ...], ...]

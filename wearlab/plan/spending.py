@@ -25,11 +25,11 @@ from wearlab.core.tables import nearest, plain
 from wearlab.stats.design import FloatArray
 
 MOST_LOOKS = 10
-PATHS = 400_000
+PATHS = 600_000
 """Simulated paths on which the limits for t are set; the Monte-Carlo error of 5 % is then 0.03 points."""
 SEED = 20260413
 """Of those paths; fixed, so that a plan always has the same limits."""
-CAUTION = 2.0
+CAUTION = 3.0
 """Standard errors of the simulation that are kept in hand at the last look."""
 NEVER = 1_000_000
 """`paired_from` of a trial without blocks."""
@@ -177,7 +177,7 @@ def boundaries(
     --------
     >>> found = boundaries([4, 6], 8)
     >>> [(one.pairs, round(one.nominal, 4)) for one in found.looks]
-    [(4, 0.0031), (6, 0.0171), (8, 0.0396)]
+    [(4, 0.0031), (6, 0.0172), (8, 0.0392)]
     """
     pairs = [*at_pairs] if at_pairs and at_pairs[-1] == in_all else [*at_pairs, in_all]
     if any(b <= a for a, b in pairwise(pairs)) or pairs[0] < 2:
