@@ -458,7 +458,7 @@ class TestRecord:
 
 def test_lives_enter_with_what_is_known_of_them(ends: Make) -> None:
     """A cutter taken out still good counts as at least that long: against the likelihood itself, maximised by scipy."""
-    lives: dict[str, list[Any]] = {"a": [20, 25, (30, "withdrawn"), 22], "b": [40, (35, "broken"), 50, 44, 47]}
+    lives: dict[str, list[Any]] = {"a": [20, 25, (30, "withdrawn"), 22, 24], "b": [40, (35, "broken"), 50, 44, 47]}
     contrast = one(compare(ends(lives), END))
     pairs = [(life, group == "a") for group in lives for life in lives[group]]
     flat = [(life if isinstance(life, tuple) else (life, "worn"), member) for life, member in pairs]

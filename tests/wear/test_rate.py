@@ -104,7 +104,7 @@ class TestNoRate:
     @pytest.mark.parametrize(
         ("points", "why"),
         [
-            ([(10, 0.1)], "1 readings after break-in; a rate needs 3"),
+            ([(10, 0.1)], "1 reading after break-in; a rate needs 3"),
             ([(10, 0.1), (20, 0.2)], "2 readings after break-in; a rate needs 3"),
             ([(0, 0.0), (10, 0.1), (20, 0.2)], "2 readings after break-in; a rate needs 3"),
             ([(0, 0.0), (0, 0.1)], "0 readings after break-in; a rate needs 3"),

@@ -177,7 +177,9 @@ def compare(
     limits = zone_limits(trial)
     for a, b in pairs:
         for one in tables:
-            contrast, just = contrast_of(one, a, b, grouping.by, columns, margin, level, len(pairs), limits)
+            contrast, just = contrast_of(
+                one, a, b, grouping.by, columns, margin, level, len(pairs), limits, trial.settings.seed
+            )
             contrasts.append(contrast)
             fair.setdefault((a, b), just)
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)

@@ -30,6 +30,7 @@ def contrast_of(
     level: float,
     pairs: int,
     limits: dict[str, tuple[float, float]],
+    rng: int = 0,
 ) -> tuple[Contrast, Fairness]:
     """One contrast, judged, and what was fair about it.
 
@@ -47,6 +48,8 @@ def contrast_of(
         Contrasts made of this outcome: the intervals are widened for that many (Bonferroni).
     limits : dict of str to (float, float)
         Zones in mm, for the predicted band.
+    rng : int
+        Seed of permutation tests that cannot be counted out.
     """
     table, notes = common_ground(outcome.table, (a, b), by, adjust)
     just = fairness(table, a, b, by)
@@ -62,7 +65,7 @@ def contrast_of(
         found = _described(table, outcome.name, a)
     else:
         try:
-            found = outcome.ratio(table, a, b, 1.0 - alpha, 1.0 - 2.0 * alpha, block, adjust)
+            found = outcome.ratio(table, a, b, 1.0 - alpha, 1.0 - 2.0 * alpha, block, adjust, rng)
         except Refusal as refusal:  # of this pair alone: the other pairs still have their answer
             found = _nothing(n_a, n_b, refusal.message())
     contrast = _record(outcome, a, b, found, notes + list(just.doubts), margin, level, refused, pairs)

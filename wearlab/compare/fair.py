@@ -110,7 +110,19 @@ def _alone(facts: pd.DataFrame, a: str, b: str, column: str) -> list[str]:
         levels = set(own)
         if len(own) >= 2 and len(levels) == 1 and "" not in levels and not levels & others and "" not in others:
             found.append(f"all of {group} was cut with {column} {levels.pop()}, and none of {other}")
-    return found
+    return found or _never_together(cells, facts["group"], a, b, column)
+
+
+def _never_together(cells: pd.Series, group: pd.Series, a: str, b: str, column: str) -> list[str]:
+    """Several levels a side, none of them shared, and some that hold more than one cutter: the level is the unit then.
+
+    A bar or a lot for each cutter alone is no such case: there the levels scatter as the cutters do.
+    """
+    own, others = set(cells[group == a]), set(cells[group == b])
+    crowded = bool(cells[group.isin([a, b])].value_counts().max() > 1)
+    if not own or not others or "" in own | others or own & others or not crowded:
+        return []
+    return [f"no {column} holds both {a} and {b}"]
 
 
 def _run_order(facts: pd.DataFrame, a: str, b: str) -> list[str]:

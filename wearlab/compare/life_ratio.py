@@ -17,6 +17,7 @@ from wearlab.fit.factors import make_factor
 from wearlab.stats.censored import fit_lives
 from wearlab.stats.lives import Lives
 from wearlab.stats.permutation import life_scores, score_test, score_test_within_blocks
+from wearlab.stats.separate_scales import welch_lives
 
 SPARE = 4
 """Failures that must be left beside the coefficients before blocks enter a life regression; choice by design size."""
@@ -41,7 +42,14 @@ class Ratio:
 
 
 def life_ratio(
-    table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]
+    table: pd.DataFrame,
+    a: str,
+    b: str,
+    level: float,
+    inner: float,
+    block: str,
+    adjust: tuple[str, ...],
+    rng: int = 0,
 ) -> Ratio:
     """Compare lives of two groups.
 
@@ -57,6 +65,13 @@ def life_ratio(
         Column of the blocks, or empty.
     adjust : tuple of str
         Columns of the facts that enter beside the group.
+    rng : int
+        Seed of the permutation test, used only where there are too many splits to count.
+
+    Notes
+    -----
+    Where the sides differ in number and nothing else enters, each side has a scatter of its own: a pooled one alarms
+    in up to 22 of 100 trials with 3 cutters against 8, when the smaller side scatters three times as much.
     """
     in_a = (table["group"] == a).to_numpy()
     n_a, n_b = int(in_a.sum()), int((~in_a).sum())
@@ -67,7 +82,11 @@ def life_ratio(
     method = "lognormal life regression, profile likelihood with the F cut"
     method += ", within blocks" if blocked else ""
     method += f", adjusted for {', '.join(adjust)}" if adjust else ""
-    p_exact, smallest = _exact(table, lives, in_a, blocked, bool(adjust))
+    p_exact, smallest = _exact(table, lives, in_a, blocked, bool(adjust), rng)
+    if n_a != n_b and others.shape[1] == 1:
+        own = _own_scales(lives, in_a, level, inner, (p_exact, smallest))
+        if own is not None:
+            return own
     try:
         fit = fit_lives(X, lives, "lognormal", [*names, f"group {a}"])
         limits = [fit.interval(contrast, one) for one in (level, inner)]
@@ -92,6 +111,19 @@ def life_ratio(
     return Ratio(n_a, n_b, float(fit.beta[-1]), limits[0], limits[1], p_model, p_exact, smallest, sigma, method)
 
 
+def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exact: tuple[float, float]) -> Ratio | None:
+    """Welch's t of censored lives; None where a side has too few failures for a scatter of its own."""
+    try:
+        sample = welch_lives(lives.take(in_a), lives.take(~in_a))
+    except Refusal:
+        return None
+    limits = [sample.interval(one) for one in (level, inner)]
+    method = "lognormal life regression, a scatter of its own on each side, Welch t"
+    return Ratio(
+        sample.n_a, sample.n_b, sample.difference, limits[0], limits[1], sample.p_value, *exact, sample.sd, method
+    )
+
+
 def _others(
     table: pd.DataFrame, block: str, adjust: tuple[str, ...], failures: int
 ) -> tuple[np.ndarray, list[str], str]:
@@ -111,7 +143,9 @@ def _others(
     return np.hstack(columns), names, block
 
 
-def _exact(table: pd.DataFrame, lives: Lives, in_a: np.ndarray, block: str, adjusted: bool) -> tuple[float, float]:
+def _exact(
+    table: pd.DataFrame, lives: Lives, in_a: np.ndarray, block: str, adjusted: bool, rng: int
+) -> tuple[float, float]:
     """Exact p of the scores of a fit that knows no groups; none where other factors must be allowed for."""
     if adjusted:
         return math.nan, math.nan
@@ -119,5 +153,6 @@ def _exact(table: pd.DataFrame, lives: Lives, in_a: np.ndarray, block: str, adju
         scores = life_scores(lives)
     except Refusal:
         return math.nan, math.nan
-    found = score_test_within_blocks(scores, in_a, list(table[block])) if block else score_test(scores, in_a)
+    blocks = list(table[block]) if block else []
+    found = score_test_within_blocks(scores, in_a, blocks, rng) if blocks else score_test(scores, in_a, rng)
     return found.p_value, found.smallest_p

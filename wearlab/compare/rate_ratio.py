@@ -16,7 +16,7 @@ from wearlab.stats.two_groups import blocked, welch
 
 
 def rate_ratio(
-    table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...]
+    table: pd.DataFrame, a: str, b: str, level: float, inner: float, block: str, adjust: tuple[str, ...], rng: int = 0
 ) -> Ratio:
     """Compare wear rates of two groups.
 
@@ -24,7 +24,7 @@ def rate_ratio(
     ----------
     table : pandas.DataFrame
         One row a cutter: `group`, `rate` and the facts.
-    a, b, level, inner, block, adjust
+    a, b, level, inner, block, adjust, rng
         As in `life_ratio`.
 
     Notes
@@ -40,10 +40,10 @@ def rate_ratio(
         return _adjusted(table, values, in_a, level, inner, adjust, scale)
     if block:
         sample = blocked(values, np.where(in_a, "a", "b").tolist(), table[block].astype(str).tolist())
-        exact = score_test_within_blocks(values - values.mean(), in_a, table[block].astype(str).tolist())
+        exact = score_test_within_blocks(values - values.mean(), in_a, table[block].astype(str).tolist(), rng)
     else:
         sample = welch(values[in_a], values[~in_a])
-        exact = exact_mean_difference(values[in_a], values[~in_a])
+        exact = exact_mean_difference(values[in_a], values[~in_a], rng)
     limits = [sample.interval(one) for one in (level, inner)]
     words = "one slope a cutter, logs, " if logs else "one slope a cutter, raw because a rate is not above 0, "
     return Ratio(

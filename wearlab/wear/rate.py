@@ -163,7 +163,7 @@ def _one_rate(cutter: str, measure: str, zone: str, clock: str, points: np.ndarr
     start, end = (float(points[0, 0]), float(points[-1, 0])) if count else (math.nan, math.nan)
     why = ""
     if count < FEWEST:
-        why = f"{count} readings after break-in; a rate needs {FEWEST}"
+        why = f"{count} reading{'' if count == 1 else 's'} after break-in; a rate needs {FEWEST}"
     elif end - start <= ROUNDING * end:
         why = "the clock stood still"
     if why:
