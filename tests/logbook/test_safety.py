@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wearlab.logbook.cells import number_in
+from wearlab.logbook.cells import number_in, serial_date
 from wearlab.logbook.safety import csv_text, safe_cell
 
 
@@ -48,3 +49,46 @@ def test_thousands_marks_are_said(log, read, one):
     assert finding.severity == "note"
     assert "'1,857.0' was read as 1857" in finding.text()
     assert finding.lines == (4,)
+
+
+# ------------------------------------------------------------------ cells that a spreadsheet mangled
+
+
+@pytest.mark.parametrize(
+    ("cell", "column", "words"),
+    [
+        ("1/4", "corner_radius_mm", "Write the fraction as 0.25"),
+        ("1 3/16", "diameter_in", "Write the fraction as 1.1875"),
+        ("4-Jan", "corner_radius_mm", "A spreadsheet turns fractions such as 1/4 into dates"),
+        ("2026-01-04", "corner_radius_mm", "Was 1/4 (0.25) typed, and did a spreadsheet make a date of it?"),
+        ("46026", "corner_radius_mm", "46026 is how a spreadsheet counts 2026-01-04: was 1/4 (0.25) typed?"),
+        ("42430", "corner_radius_mm", "2016-03-01"),
+    ],
+)
+def test_a_size_that_a_spreadsheet_made_a_date(cell, column, words, log, read):
+    base = log.without("diameter_mm") if column == "diameter_in" else log
+    trial = read(base.everywhere(**{column: "0.25"}).spoil(4, **{column: cell}))
+    (finding,) = [f for f in trial.findings if f.severity == "error"]
+    assert finding.line == 4
+    assert words in finding.text()
+
+
+def test_serial_numbers_of_dates():
+    # Day 1 is 1900-01-01 and 1900 is counted as a leap year, so from 1 March 1900 on the count is from 1899-12-30.
+    # 46026, 46097 and 46113 are 4 January, 16 March and 1 April 2026; 42430 is 1 March 2016; 11749 is 1 March 1932.
+    for serial, day in (
+        (46026, "2026-01-04"),
+        (46097, "2026-03-16"),
+        (46113, "2026-04-01"),
+        (42430, "2016-03-01"),
+        (11749, "1932-03-01"),
+    ):
+        found = serial_date(serial)
+        assert found is not None
+        assert found.isoformat() == day
+    assert serial_date(9_999) is serial_date(60_001) is serial_date(46026.5) is None
+
+
+def test_a_date_that_became_a_number(log, read, one):
+    finding = one(read(log.everywhere(date="2026-03-14").spoil(4, date="46095")), "not_iso_date")
+    assert "46095 is how a spreadsheet counts 2026-03-14" in finding.text()

@@ -84,18 +84,28 @@ def _limits(draft: Draft, column: Column, values: Floats) -> None:
     )
 
 
+_OTHER_QUANTITY = {
+    "feed_per_tooth_mm": "Is this the feed per minute, in the column of the feed per tooth?",
+    "feed_per_rev_mm": "Is this the feed per minute, in the column of the feed per revolution?",
+    "cutting_speed_m_min": "Are these rev/min, in the column of the cutting speed?",
+}
+"""What a value above the limit of a column most likely is."""
+
+
 def _range_hint(column: Column, value: float) -> str:
+    if column.high is not None and value > column.high and column.name in _OTHER_QUANTITY:
+        return _OTHER_QUANTITY[column.name]
     day = serial_date(value) if column.unit == "mm" else None
     if day is not None:
         return (
             f"{value:g} is how a spreadsheet counts {day.isoformat()}: was {day.month}/{day.day} "
             f"({day.month / day.day:.6g}) typed?"
         )
-    for factor, words in ((1 / 1000, "um in a column of mm"), (25.4, "inches in a column of mm"), (1 / 25.4, "")):
-        if column.unit == "mm" and words and column.low is not None and column.high is not None:
-            fits = column.low < value * factor <= column.high
-            if fits and factor < 1:
-                return f"{words}? {value * factor:g} mm would be inside"
+    if column.unit == "mm" and column.low is not None and column.high is not None:
+        if column.low < value / 1000 <= column.high < value:
+            return f"um in a column of mm? {value / 1000:g} mm would be inside"
+        if column.high >= value * 25.4 > column.low > value:
+            return f"inches in a column of mm? {value * 25.4:g} mm would be inside"
     return "Correct it from the bench sheet; does the unit in the column's name fit?"
 
 

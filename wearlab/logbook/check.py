@@ -11,7 +11,6 @@ from wearlab.logbook.copy_rules import check_copies
 from wearlab.logbook.corrections import Correction, apply_corrections, say_corrections
 from wearlab.logbook.curves import lands_of, main_clock
 from wearlab.logbook.cutter_rules import check_cutters
-from wearlab.logbook.derive import check_given_twice
 from wearlab.logbook.draft import Draft, Part
 from wearlab.logbook.facts import facts_of
 from wearlab.logbook.fall_rules import check_falls
@@ -22,6 +21,7 @@ from wearlab.logbook.look_rules import check_looks, split_at_changes
 from wearlab.logbook.order import Looks, looks_of
 from wearlab.logbook.practice_rules import check_practices
 from wearlab.logbook.profile_rules import check_profiles
+from wearlab.logbook.redundancy import check_given_twice
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Sheet
@@ -66,7 +66,7 @@ def check_sheet(
         check_cells(draft)
         check_rows(draft, settings.responses)
         looks = check_cutters(draft)
-        check_given_twice(draft, facts_of(draft, looks))
+        check_given_twice(draft, looks, facts_of(draft, looks))
     looks = looks_of(draft)
     _doubts(draft, looks, settings)
     return Checked(draft, looks, tuple(one for one, problem in done if not problem))

@@ -1,4 +1,4 @@
-"""Quantities that follow from others: speed and feed families, and clocks; what is given twice is compared."""
+"""Quantities that follow from others: speed and feed families, and clocks."""
 
 from __future__ import annotations
 
@@ -7,23 +7,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from wearlab.logbook.columns import CLOCKS
-from wearlab.logbook.draft import Draft
-from wearlab.logbook.sheet import Floats
 from wearlab.milling.kinematics import cutting_speed_m_min, spindle_rpm
-
-NOTE_FROM, ERROR_FROM = 0.02, 0.10
-"""Relative gap between two statements of one quantity: a note from the first, an error from the second. Printed
-catalogue examples disagree with themselves by 1 to 5 % (own count)."""
-
-FACTORS = {
-    "25.4 (inch and mm)": 25.4,
-    "3.28 (feet and metres)": 3.2808,
-    "10": 10.0,
-    "60 (seconds and minutes)": 60.0,
-    "1000": 1000.0,
-    "the number of teeth": np.nan,
-}
-"""Slips that a ratio of two statements gives away."""
 
 
 def derive_conditions(facts: pd.DataFrame) -> pd.DataFrame:
@@ -63,60 +47,6 @@ def derive_conditions(facts: pd.DataFrame) -> pd.DataFrame:
 
 def _fill(table: pd.DataFrame, name: str, computed: ArrayLike) -> pd.Series:
     return table[name].fillna(pd.Series(np.asarray(computed, dtype=float), index=table.index))
-
-
-def check_given_twice(draft: Draft, facts: pd.DataFrame) -> None:
-    """Compare what was typed twice: vc with pi D n, and vf with fz z n; a gap of 10 % sets the cutter's rows aside."""
-    pairs = (
-        ("cutting_speed_m_min", ("diameter_mm", "spindle_rpm"), cutting_speed_m_min, "pi D n"),
-        (
-            "feed_rate_mm_min",
-            ("feed_per_tooth_mm", "teeth", "spindle_rpm"),
-            _product,
-            "feed per tooth x teeth x rev/min",
-        ),
-        ("feed_rate_mm_min", ("feed_per_rev_mm", "spindle_rpm"), _product, "feed per revolution x rev/min"),
-        ("feed_per_rev_mm", ("feed_per_tooth_mm", "teeth"), _product, "feed per tooth x teeth"),
-    )
-    for name, given, formula, words in pairs:
-        if {name, *given} <= set(facts.columns):
-            computed = formula(*(facts[column].to_numpy(dtype=float) for column in given))
-            _compare(draft, facts, name, np.asarray(computed, dtype=float), words)
-
-
-def _product(*factors: Floats) -> Floats:
-    return np.prod(np.vstack(factors), axis=0)
-
-
-def _compare(draft: Draft, facts: pd.DataFrame, name: str, computed: Floats, words: str) -> None:
-    typed = facts[name].to_numpy(dtype=float)
-    ratio = typed / computed
-    gap = np.abs(ratio - 1.0)
-    column = draft.word("cutter")
-    for at in np.flatnonzero(np.nan_to_num(gap) > NOTE_FROM):
-        cutter = str(facts["cutter"].iloc[at])
-        rows = column.equal(cutter) & draft.good()
-        found = f"{name} {typed[at]:g}, but {words} gives {computed[at]:.4g}"
-        if gap[at] < ERROR_FROM:
-            draft.note("given_twice", f"{found}: {100 * gap[at]:.0f} % apart", rows, cutter=cutter, column=name)
-        else:
-            draft.error(
-                "contradiction",
-                rows,
-                found,
-                column=name,
-                allowed="within 10 % of each other",
-                hint=_factor(float(ratio[at])),
-                cutter=cutter,
-            )
-
-
-def _factor(ratio: float) -> str:
-    for words, factor in FACTORS.items():
-        for candidate in (factor, 1.0 / factor):
-            if abs(ratio / candidate - 1.0) < 0.03:
-                return f"They differ by a factor of {words}"
-    return "One of them is wrong: leave out the one that was only intended"
 
 
 def derive_clocks(rows: pd.DataFrame, facts: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:

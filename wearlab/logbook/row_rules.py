@@ -39,6 +39,8 @@ def check_rows(draft: Draft, responses: Iterable[str] = ()) -> None:
     _measure_known(draft, declared)
     _values(draft, declared)
     _needs(draft)
+    _zone_limits(draft)
+    _hardness(draft)
     _flutes(draft)
     _duplicates(draft)
 
@@ -185,6 +187,50 @@ def _needs(draft: Draft) -> None:
                 allowed=f"every row with measure {name} states {' and '.join(measure.needs)}",
                 hint=f"Fill in {need}",
             )
+
+
+def _zone_limits(draft: Draft) -> None:
+    """A zone begins below where it ends."""
+    low, high = draft.number("zone_from_mm"), draft.number("zone_to_mm")
+    draft.error(
+        "zone_limits",
+        low >= high,
+        lambda row: f"a zone from {low[row]:g} to {high[row]:g} mm",
+        column="zone_to_mm",
+        allowed="zone_from_mm below zone_to_mm, both above the end face",
+        hint="Were the two exchanged?",
+    )
+
+
+HARDNESS_RANGES = {"HB": (50.0, 750.0), "HV": (50.0, 1200.0), "HRC": (15.0, 72.0), "HRB": (20.0, 110.0)}
+"""Where each scale is in use (common practice, no source)."""
+
+
+def _hardness(draft: Draft) -> None:
+    """A hardness without its scale says nothing, and each scale has its range."""
+    hardness, scale = draft.number("hardness"), draft.word("hardness_scale")
+    bare = np.isfinite(hardness) & ~scale.filled() & draft.good()
+    if bare.any():
+        draft.warn(
+            "hardness_without_scale",
+            f"hardness {hardness[np.flatnonzero(bare)[0]]:g} without a scale",
+            bare,
+            column="hardness",
+            allowed=", ".join(HARDNESS_RANGES),
+            hint="Fill in hardness_scale",
+        )
+    low, high = (scale.mapped({name: ends[i] for name, ends in HARDNESS_RANGES.items()}) for i in (0, 1))
+    out = ((hardness < low) | (hardness > high)) & draft.good()
+    if out.any():
+        row = int(np.flatnonzero(out)[0])
+        draft.warn(
+            "hardness_out_of_scale",
+            f"hardness {hardness[row]:g} {scale.text(row)}",
+            out,
+            column="hardness",
+            allowed=f"{low[row]:g} to {high[row]:g} {scale.text(row)}",
+            hint="Is it another scale?",
+        )
 
 
 def _flutes(draft: Draft) -> None:
