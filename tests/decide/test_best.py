@@ -100,7 +100,13 @@ class TestWorthOfMore:
         worths = [one.worth for one in found]
         assert worths == sorted(worths)
         assert worths[-1] == pytest.approx(made.perfect_information, rel=0.02)
-        assert worths[-1] < made.perfect_information * 1.02
+        assert worths[-1] <= made.perfect_information
+
+    def test_skewed_draws_keep_below_certainty_too(self) -> None:
+        rng = np.random.default_rng(14)
+        costs = {"a": np.exp(rng.normal(0, 0.4, 4000)), "b": np.exp(rng.normal(0.02, 0.4, 4000))}
+        made = chance_of_best(costs)
+        assert worth_of_more_cutters(made, [0.5, 0.5], [10_000])[0].worth <= made.perfect_information
 
     def test_the_cost_of_cutters_decides_whether_they_pay(self) -> None:
         made = chance_of_best(two_costs())

@@ -232,11 +232,17 @@ class TestReading:
 
     def test_losses_and_choice_belong_together(self, two: Trial, costs: dict[str, Any]) -> None:
         made = quick(two, costs=costs)
-        best = min(made.practices, key=lambda one: one.cost.per_part if one.cost else math.inf)
-        assert made.choice == best.group
-        assert best.expected_loss == min(one.expected_loss for one in made.practices)
-        gap = np.diff([one.cost.per_part for one in made.practices if one.cost])[0]
+        assert made.best is not None
+        assert made.practice(made.choice).expected_loss == min(one.expected_loss for one in made.practices)
+        gap = made.best.estimate("side") - made.best.estimate("layered")
         assert np.diff([one.expected_loss for one in made.practices])[0] == pytest.approx(gap, rel=1e-9)
+
+    def test_today_costs_more_than_with_the_interval_known(self, two: Trial, costs: dict[str, Any]) -> None:
+        made = quick(two, costs=costs)
+        assert made.best is not None
+        for one in made.practices:
+            assert one.cost is not None
+            assert made.best.estimate(one.group) < one.cost.per_part < 1.1 * made.best.estimate(one.group)
 
     def test_a_switch_is_where_the_other_becomes_cheaper(self, two: Trial, costs: dict[str, Any]) -> None:
         made = decide(two, costs=costs, draws=500)

@@ -232,8 +232,10 @@ def worth_of_more_cutters(
 
     Notes
     -----
-    Belief is taken as normal with the mean and covariance of the draws; after m more cutters a choice the means will
-    scatter with covariance V (V + D/m)^-1 V, D the scatter squared (conjugate normal). Two choices: closed form.
+    The share of perfect information that m more cutters give is worked out for normal beliefs with the mean and
+    covariance of the draws: after them the means will scatter with covariance V (V + D/m)^-1 V, D the scatter squared
+    (conjugate normal; two choices in closed form). It is a share of the draws' own perfect information, so that no
+    number of cutters is ever worth more than knowing the truth.
     """
     spread = np.asarray(scatter, dtype=float)
     if spread.shape != (len(best.names),) or not (spread >= 0).all():
@@ -241,8 +243,14 @@ def worth_of_more_cutters(
     means, covariance = best.costs.mean(axis=1), np.cov(best.costs)
     normal = np.random.default_rng(rng).standard_normal((SIMULATED, len(means)))
     found = []
+    certain = _normal_worth(means, covariance, normal)
     for m in more:
-        worth = spend * _preposterior(means, covariance, spread, m, normal)
+        if m < 1:
+            raise ArgumentError(f"{m} more cutters", where="worth of more", allowed="at least 1")
+        total = covariance + np.diag(spread**2 / m)
+        moved = covariance @ np.linalg.pinv(total, hermitian=True) @ covariance
+        share = min(_normal_worth(means, moved, normal) / certain, 1.0) if certain > 0 else 0.0
+        worth = spend * best.perfect_information * share
         cost = m * float(sum(prices)) if prices is not None else math.nan
         found.append(MoreCutters(m, worth, cost, None if math.isnan(cost) else worth > cost))
     return tuple(found)
@@ -287,17 +295,12 @@ def _unit_loss(u: float) -> float:
     return max(density - u * float(ndtr(-u)), 0.0)
 
 
-def _preposterior(
-    means: np.ndarray, covariance: np.ndarray, scatter: np.ndarray, more: int, normal: np.ndarray
-) -> float:
-    if more < 1:
-        raise ArgumentError(f"{more} more cutters", where="worth of more", allowed="at least 1")
-    total = covariance + np.diag(scatter**2 / more)
-    moved = covariance @ np.linalg.pinv(total, hermitian=True) @ covariance
+def _normal_worth(means: np.ndarray, covariance: np.ndarray, normal: np.ndarray) -> float:
+    """Expected saving through choosing after the means have moved with this covariance."""
     if len(means) == 2:
-        sd = math.sqrt(max(moved[0, 0] + moved[1, 1] - 2 * moved[0, 1], 0.0))
+        sd = math.sqrt(max(covariance[0, 0] + covariance[1, 1] - 2 * covariance[0, 1], 0.0))
         return perfect_information(float(means[0] - means[1]), sd)
-    values, vectors = np.linalg.eigh(moved)
+    values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.clip(values, 0.0, None))
     after = means + normal @ root.T
     # The saving draw by draw: its mean has far less noise than the difference of two means.

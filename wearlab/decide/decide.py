@@ -15,7 +15,7 @@ from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval, check_level
 from wearlab.decide.best import Best, MoreCutters, chance_of_best, settled, worth_of_more_cutters
 from wearlab.decide.change_interval import RULES
-from wearlab.decide.cost import PartCost
+from wearlab.decide.cost import ITEMS, PartCost
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.model import CostModel, cost_models
 from wearlab.decide.posterior import DRAWS
@@ -157,7 +157,7 @@ def _switches(models: list[CostModel], best: Best, shop: ShopCosts) -> tuple[Swi
     choice = best.choice
 
     def priced(**changes: float) -> dict[str, float]:
-        own = {name: value for name, value in changes.items() if name in ("life", "price", "minutes")}
+        own: dict[str, Any] = {name: x for name, x in changes.items() if name in ("life", "price", "minutes")}
         money = shop.with_(**{name: value for name, value in changes.items() if name not in own})
         everyone = {"price": own["price"]} if "price" in own else {}
         return {
@@ -233,11 +233,12 @@ def _practice(
             practice.group, practice.cutters, None, unknown, math.nan, math.nan, (), fractures, ran,
             practice.parts_known, practice.notes, missing,
         )  # fmt: skip
-    costs = model.costs(shop)
+    items = model.items(shop)
+    costs = np.asarray(sum(np.broadcast_to(items[name], len(model.draws[0].location)) for name in ITEMS))
     low, high = np.quantile(costs, [0.5 - level / 2, 0.5 + level / 2])
     at = best.names.index(practice.group) if best is not None else -1
     return PracticeDecision(
-        practice.group, practice.cutters, _mean_cost(model, shop),
+        practice.group, practice.cutters, _mean_cost(model, items, shop),
         Interval(float(low), float(high), level, f"{len(costs)} posterior draws"),
         float(best.chances[at]) if best is not None else math.nan,
         float(best.losses[at]) if best is not None else math.nan,
@@ -246,12 +247,12 @@ def _practice(
     )  # fmt: skip
 
 
-def _mean_cost(model: CostModel, shop: ShopCosts) -> PartCost:
-    items = {name: float(np.mean(value)) for name, value in model.items(shop).items()}
+def _mean_cost(model: CostModel, items: dict[str, Any], shop: ShopCosts) -> PartCost:
+    means = {name: float(np.mean(value)) for name, value in items.items()}
     members = model.practice.members
     swap = shop.figure("swap_min") if len(members) > 1 else 0.0
     minutes = sum(one.cutting_min + one.other_min for one in members) + (shop.idle_min or 0.0) + swap
     yearly = math.nan if shop.parts_per_year is None else shop.parts_per_year
-    return PartCost(shop.currency, items, float(minutes), model.practice.volume_cm3, yearly)
+    return PartCost(shop.currency, means, float(minutes), model.practice.volume_cm3, yearly)
 
 

@@ -30,12 +30,14 @@ class PracticeDecision:
     cutters : int
         Cutters with a life.
     cost : PartCost or None
-        Mean money a part by item over plausible lives; None where `why_missing` says why.
+        Mean money a part by item over plausible lives, cutters changed at the recommended intervals; None where
+        `why_missing` says why.
     interval : Interval
         Of the money a part.
     chance_best, expected_loss : float
-        Chance of being the cheapest; money a part that choosing it loses on average. NaN where `why_no_chance` says
-        why.
+        Chance of being the cheapest; money a part that choosing it loses on average. Practices are compared each at
+        the interval that suits it in each plausible world: what is not known of an interval is a cost of today, not
+        a difference between practices. NaN where `why_no_chance` says why.
     changes : tuple of (str, ChangeInterval)
         Role and change interval of every cutter.
     fractures : int

@@ -25,9 +25,6 @@ from wearlab.stats.lives import Lives
 
 AGES = 2000
 """Draws, of those for the money, over which the best age is looked for."""
-MANY_PARTS = 10
-"""Parts between changes from which the rounding down to whole parts is left out of the cost: it then moves it by next
-to nothing, and without it equal practices cost the same whatever part their interval falls on."""
 WEIGHT = 0.5
 """Fractures that the fracture rate of all practices together counts for beside a practice's own."""
 
@@ -55,93 +52,112 @@ class CostModel:
         One a member.
     intervals : tuple of ChangeInterval
         One a member.
+    reliability : float or None
+        Share of cutters that outlasts the interval, where that is the rule; None where it is least cost.
     """
 
     practice: Practice
     draws: tuple[LifeDraws, ...]
     intervals: tuple[ChangeInterval, ...]
+    reliability: float | None = None
 
     def items(self, shop: ShopCosts) -> dict[str, Any]:
-        """Draws of money a part by item, cutters changed at their intervals."""
-        operations = [
+        """Draws of money a part by item when cutters are changed at the recommended intervals."""
+        return self._items(shop, [
             operation_at(member, age_used(member, interval), draw.location, draw.sigma, draw.fracture_rate)
             for member, draw, interval in zip(self.practice.members, self.draws, self.intervals, strict=True)
-        ]
-        items = cost_items(operations, shop)
-        if self.practice.drilled:
-            items["drill"] = shop.figure("drill")
-        return items
+        ])  # fmt: skip
 
     def costs(self, shop: ShopCosts) -> np.ndarray:
-        """Draws of money a part."""
-        items = self.items(shop)
+        """Draws of money a part when cutters are changed at the interval that suits each draw.
+
+        This is what the practice itself costs once its interval has been found in service, and what a choice between
+        practices is judged by: at one fixed interval a practice of long lives could look dear only because a few
+        cutters had not shown how long they last. The scatter of lives is held at its estimate: all practices share it,
+        and with three cutters a side a few draws of a far larger one would make up most of the expected loss
+        (tests/bench/calibration_decide.py).
+        """
+        operations = []
+        for member, draw in zip(self.practice.members, self.draws, strict=True):
+            ages = self._own_ages(member, draw, shop)
+            operations.append(operation_at(member, ages, draw.location, draw.scatter, draw.fracture_rate))
+        items = self._items(shop, operations)
         size = len(self.draws[0].location)
         return np.asarray(sum(np.broadcast_to(items[name], size) for name in ITEMS), dtype=float)
 
     def central_cost(
-        self, shop: ShopCosts, *, life: float = 1.0, price: float = 1.0, minutes: float = 1.0
+        self, shop: ShopCosts, *, life: float = 1.0, price: float = 1.0, minutes: float = 1.0, member_moved: int = -1
     ) -> float:
         """Money a part at the fitted lives, the change intervals being made best again.
 
-        `life`, `price` and `minutes` multiply the lives, the edges' prices and the machine minutes a part.
+        `life`, `price` and `minutes` multiply the lives (of one member where `member_moved` names it), the edges'
+        prices and the machine minutes a part.
         """
-        lost = shop.figure("failure") + shop.figure("scrap")
         operations = []
-        for member, draw in zip(self.practice.members, self.draws, strict=True):
+        for at, (member, draw) in enumerate(zip(self.practice.members, self.draws, strict=True)):
             edge = member.edge_cost * price
-            centre = draw.centre + math.log(life)
-            planned, failed = costs_of_change(
-                edge, shop.figure("change_min"), shop.figure("machine_per_min"), lost
-            )
-            age = best_age("lognormal", centre, draw.scatter, planned, failed).age
+            centre = draw.centre + (math.log(life) if member_moved in (-1, at) else 0.0)
+            if self.reliability is None:
+                age = best_age("lognormal", centre, draw.scatter, *_changes(edge, shop)).age
+            else:
+                age = float(age_law("lognormal").quantile(1.0 - self.reliability, centre, draw.scatter))
             one = operation_at(member, age, centre, draw.scatter, draw.fracture_centre)
             operations.append(
                 replace(
                     one, edge_cost=edge, cutting_min=one.cutting_min * minutes, other_min=one.other_min * minutes
                 )
             )
-        items = cost_items(operations, shop)
-        drill = shop.figure("drill") if self.practice.drilled else 0.0
-        return float(sum(items[name] for name in ITEMS)) + drill
+        items = self._items(shop, operations)
+        return float(sum(items[name] for name in ITEMS))
 
     def cutter_scatter(self, shop: ShopCosts) -> float:
         """Standard deviation of the cost a part that one further cutter of each member points to."""
-        step = 0.05
-        slopes = [
-            self._shifted(shop, position, step) - self._shifted(shop, position, -step)
-            for position in range(len(self.draws))
-        ]
-        parts = [
-            slope / (2 * step) * draw.scatter for slope, draw in zip(slopes, self.draws, strict=True)
-        ]
+        step = 1.05
+        parts = []
+        for at, draw in enumerate(self.draws):
+            longer, shorter = (
+                self.central_cost(shop, life=life, member_moved=at) for life in (step, 1.0 / step)
+            )
+            parts.append((longer - shorter) / (2 * math.log(step)) * draw.scatter)
         return math.sqrt(sum(part**2 for part in parts))
 
-    def _shifted(self, shop: ShopCosts, position: int, step: float) -> float:
-        """Cost at the fitted lives when one member's ln life is moved, intervals held."""
-        operations = []
-        for at, (member, draw, interval) in enumerate(
-            zip(self.practice.members, self.draws, self.intervals, strict=True)
-        ):
-            centre = draw.centre + (step if at == position else 0.0)
-            age = age_used(member, interval)
-            operations.append(operation_at(member, age, centre, draw.scatter, draw.fracture_centre))
+    def _items(self, shop: ShopCosts, operations: list[Operation]) -> dict[str, Any]:
         items = cost_items(operations, shop)
-        return float(sum(np.asarray(items[name]) for name in ITEMS))
+        if self.practice.drilled:
+            items["drill"] = shop.figure("drill")
+        return items
+
+    def _own_ages(self, member: Member, draw: LifeDraws, shop: ShopCosts) -> np.ndarray:
+        """The change age that suits each draw, in whole parts where parts are counted."""
+        # Ages move with the life: what suits a life of one suits any other times that life.
+        if self.reliability is not None:
+            age = float(age_law("lognormal").quantile(1.0 - self.reliability, 0.0, draw.scatter))
+        else:
+            age = best_age("lognormal", 0.0, draw.scatter, *_changes(member.edge_cost, shop)).age
+        ages = np.exp(draw.location) * age
+        if not self.practice.parts_known:
+            return ages
+        whole = np.maximum(np.floor(ages / member.clock_per_part), 1.0) * member.clock_per_part
+        return np.asarray(np.where(np.isinf(ages), math.inf, whole))
+
+
+def _changes(edge: float, shop: ShopCosts) -> tuple[float, float]:
+    lost = shop.figure("failure") + shop.figure("scrap")
+    return costs_of_change(edge, shop.figure("change_min"), shop.figure("machine_per_min"), lost)
 
 
 def age_used(member: Member, interval: ChangeInterval) -> float:
-    """Age of the planned change that is priced: whole parts where they are few, else the interval as it is."""
-    few = interval.parts is not None and 0 < interval.parts < MANY_PARTS
-    return interval.parts * member.clock_per_part if few and interval.parts else interval.interval
+    """Age of the recommended change: whole parts where there are any, else the interval as it is."""
+    return interval.parts * member.clock_per_part if interval.parts else interval.interval
 
 
-def operation_at(member: Member, age: float, location: Any, sigma: Any, fracture_rate: Any) -> Operation:
+def operation_at(member: Member, age: Any, location: Any, sigma: Any, fracture_rate: Any) -> Operation:
     """The work of one member when it is changed at an age or when it fails; arrays of draws give arrays.
 
     Fractures come on top at a rate that does not depend on age, each with an edge and a change of its own.
     """
     law = age_law("lognormal")
-    if math.isinf(age):
+    if np.all(np.isinf(age)):
         use, failing = law.mean_life(location, sigma), 1.0
     else:
         use, failing = law.mean_use(age, location, sigma), 1.0 - law.survival(age, location, sigma)
@@ -178,7 +194,8 @@ def cost_models(
     models = []
     for one in usable:
         own = [pieces[one.group, member.role] for member in one.members]
-        models.append(CostModel(one, tuple(piece[0] for piece in own), tuple(piece[1] for piece in own)))
+        share = reliability if rule == "reliability" else None
+        models.append(CostModel(one, tuple(piece[0] for piece in own), tuple(piece[1] for piece in own), share))
     return models, without
 
 
@@ -208,10 +225,7 @@ def _role(
     made = {}
     for at, (group, member) in enumerate(members):
         location, scatter = tame(beta[kept, at], sigma[kept], float(fit.beta[at]), _corrected(fit))
-        lost = shop.figure("failure") + shop.figure("scrap")
-        planned, failed = costs_of_change(
-            member.edge_cost, shop.figure("change_min"), shop.figure("machine_per_min"), lost
-        )
+        planned, failed = _changes(member.edge_cost, shop)
         interval = interval_from(
             few, np.eye(len(members))[at], planned, failed, clock=clock, clock_per_part=member.clock_per_part,
             rule=rule, reliability=reliability, confidence=confidence,

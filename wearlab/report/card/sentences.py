@@ -45,12 +45,12 @@ def money(value: float, currency: str, low: float = -math.inf, high: float = mat
 
 
 def in_hundred(chance: float) -> str:
-    """A chance as so many of a hundred, never none and never all.
+    """A chance as so many of a hundred, rounded down, never none and never all.
 
     >>> in_hundred(0.9963), in_hundred(0.31), in_hundred(0.002)
     ('99 of 100', '31 of 100', '1 of 100')
     """
-    return f"{min(max(round(100 * chance), 100 - MOST_SURE), MOST_SURE)} of 100"
+    return f"{min(max(math.floor(100 * chance + 1e-9), 100 - MOST_SURE), MOST_SURE)} of 100"
 
 
 def per_what(parts_known: bool) -> str:
