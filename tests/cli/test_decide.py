@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -35,10 +38,19 @@ def wearlab(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
     return call
 
 
+@cache
+def screen_of(*arguments: object) -> str:
+    """What `decide` prints on the invented trial; each screen made once."""
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), pytest.raises(SystemExit) as stop:
+        run(["decide", DEMO, *map(str, FAST), *map(str, arguments)])
+    assert not stop.value.code
+    return out.getvalue()
+
+
 class TestScreen:
-    def test_the_first_screen_answers_and_uses_no_statistics_word(self, wearlab: Wearlab) -> None:
-        code, out, _ = wearlab("decide", DEMO, *FAST)
-        assert code == 0
+    def test_the_first_screen_answers_and_uses_no_statistics_word(self) -> None:
+        out = screen_of()
         top = "\n".join(out.splitlines()[:14])
         assert "Run side:" in top
         assert "Change the cutter every" in top
@@ -47,30 +59,30 @@ class TestScreen:
             assert word not in out.lower()
         assert max(map(len, out.splitlines())) <= 80
 
-    def test_no_chance_above_99_of_100(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO)
+    def test_no_chance_above_99_of_100(self) -> None:
+        out = screen_of("--draws", 4000)
         assert "99 of 100" in out
         assert "100 of 100" not in out
 
-    def test_speeds_that_were_not_tested_say_so(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO, *FAST)
+    def test_speeds_that_were_not_tested_say_so(self) -> None:
+        out = screen_of()
         text = " ".join(out.split())
         assert "(not tested: 70 m/min only was)" in text
         assert "(not tested: 55 m/min to 105 m/min was)" in text
 
-    def test_a_limit_of_the_maker(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO, *FAST, "--speed-limit", 60)
+    def test_a_limit_of_the_maker(self) -> None:
+        out = screen_of("--speed-limit", 60)
         assert "above the limit of 60 m/min" in " ".join(out.split())
 
-    def test_inches_convert_what_is_printed(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO, *FAST, "--units", "inch", "--look-every", 10)
+    def test_inches_convert_what_is_printed(self) -> None:
+        out = screen_of("--units", "inch", "--look-every", 10)
         assert "sfm" in out
         assert "a in³" in out
         assert "thou" in out
         assert "m/min" not in out
 
-    def test_fractures_and_assumptions_are_said(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO, *FAST)
+    def test_fractures_and_assumptions_are_said(self) -> None:
+        out = screen_of()
         text = " ".join(out.split())
         assert "side: 1 of 6 cutters chipped or broke" in text
         assert "thrown away" in text
@@ -78,8 +90,8 @@ class TestScreen:
 
 
 class TestJson:
-    def test_keys_of_the_contract(self, wearlab: Wearlab) -> None:
-        _, out, _ = wearlab("decide", DEMO, *FAST, "--json", "--look-every", 10)
+    def test_keys_of_the_contract(self) -> None:
+        out = screen_of("--json", "--look-every", 10)
         facts = json.loads(out)
         assert facts["schema"] == "wearlab.decide/1"
         keys = {"group", "cost_per_cm3", "cost_per_part", "low", "high", "chance_best", "expected_loss",

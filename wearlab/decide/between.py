@@ -67,7 +67,7 @@ def log_density(squares: np.ndarray, practices: int, typical: float = TYPICAL) -
     Examples
     --------
     >>> near, far = log_density(np.array([0.005, 0.6]), 2)
-    >>> 1.0 < near - far < 4.0
+    >>> bool(1.0 < near - far < 4.0)
     True
     """
     if practices < 2 or not typical > 0:
