@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from wearlab.logbook.cell_rules import check_cells
 from wearlab.logbook.cells import type_cells
+from wearlab.logbook.columns import ALSO, CLOCKS
 from wearlab.logbook.copy_rules import check_copies
 from wearlab.logbook.corrections import Correction, apply_corrections, say_corrections
 from wearlab.logbook.curves import lands_of, main_clock
@@ -27,6 +30,7 @@ from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Sheet
 from wearlab.logbook.sister_rules import check_sisters
 from wearlab.logbook.slip_rules import check_slips
+from wearlab.logbook.table import header_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,7 @@ def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:
 
 def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
     """Cells of one sheet under their standard names, with what is wrong with the sheet as a whole."""
+    _skip_unfilled(sheet, settings)
     draft = Draft([Part(sheet)])
     _say_how_read(draft, sheet, source)
     _broken_lines(draft, sheet)
@@ -96,6 +101,23 @@ def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
     if any(blame.code == "missing_column" for blame in draft.blames):
         draft.bad[:] = True
     return draft
+
+
+def _skip_unfilled(sheet: Sheet, settings: TrialSettings) -> None:
+    """Rows of a printed log that nobody has filled in: no clock, no value, no end."""
+    keys = [header_key(word) for word in sheet.header]
+    names = [ALSO.get(key, (key, 1.0))[0] for key in (settings.columns.get(key, key) for key in keys)]
+    if "value" not in names or not set(CLOCKS) & set(names):
+        return
+    empty = np.ones(sheet.rows, dtype=bool)
+    for name, column in zip(names, sheet.columns, strict=True):
+        if name in (*CLOCKS, "value", "end_reason"):
+            empty &= column.blank()
+    empty[list(sheet.crowded) + sheet.unclosed] = False
+    if "measure" in names:
+        empty &= ~sheet.columns[names.index("measure")].blank()
+    if empty.any():
+        sheet.skip_rows(empty, "not filled in")
 
 
 def _say_how_read(draft: Draft, sheet: Sheet, source: Source) -> None:

@@ -26,6 +26,12 @@ class Cells(Protocol):
     def coded(self) -> Texts:
         """The column as codes into its different texts."""
 
+    def kept(self, keep: Bools) -> Cells:
+        """The column with some rows left out."""
+
+    def blank(self) -> Bools:
+        """Rows in which nothing stands."""
+
 
 @dataclass(slots=True)
 class Texts:
@@ -55,6 +61,14 @@ class Texts:
         """Itself."""
         return self
 
+    def kept(self, keep: Bools) -> Texts:
+        """The column with some rows left out."""
+        return Texts(self.codes[keep], self.different)
+
+    def blank(self) -> Bools:
+        """Rows in which nothing stands."""
+        return np.array([not text for text in self.different], dtype=bool)[self.codes]
+
     def put(self, row: int, text: str) -> None:
         """Change one cell."""
         if text not in self.different:
@@ -76,6 +90,15 @@ class Numbers:
     def coded(self) -> Texts:
         """The column as codes into its different texts."""
         return Texts.of([self.line_cells(row) for row in range(len(self.values))])
+
+    def blank(self) -> Bools:
+        """Rows in which nothing stands."""
+        return np.isnan(self.values)
+
+    def kept(self, keep: Bools) -> Numbers:
+        """The column with some rows left out."""
+        rows = np.flatnonzero(keep)
+        return Numbers(self.values[keep], lambda row: self.line_cells(int(rows[row])))
 
 
 @dataclass(slots=True)
@@ -116,6 +139,16 @@ class Sheet:
     def rows(self) -> int:
         """How many rows stand under the header."""
         return len(self.lines)
+
+    def skip_rows(self, rows: Bools, kind: str) -> None:
+        """Take rows out and count them as lines of a kind that are no reading."""
+        keep = ~rows
+        self.skipped.setdefault(kind, []).extend(int(line) for line in self.lines[rows])
+        self.columns = [column.kept(keep) for column in self.columns]
+        self.lines = self.lines[keep]
+        place = np.cumsum(keep) - 1
+        self.crowded = {int(place[row]): cells for row, cells in self.crowded.items() if keep[row]}
+        self.unclosed = [int(place[row]) for row in self.unclosed if keep[row]]
 
     def lines_skipped(self) -> Counter[str]:
         """How many lines of each kind were no reading."""
