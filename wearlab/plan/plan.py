@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from wearlab.logbook.criterion import Criterion, parse_criterion
 from wearlab.plan.budget import ArmUse, Budget, arm_use, blocks_over_a_bar, budget
 from wearlab.plan.by_simulation import Simulated, life_power, rate_power
 from wearlab.plan.interim import Interim, plan_interim
+from wearlab.plan.layout import Layout
 from wearlab.plan.looks import Looks, plan_looks
 from wearlab.plan.matched import Arm, MatchedPlan, at_speed, match_practices, zones_of
 from wearlab.plan.order import Run, Treatment, make_order
@@ -32,6 +34,7 @@ from wearlab.plan.study import StudySheet, study_sheet
 SCHEMA = "wearlab.plan/1"
 SIMULATED = 2000
 """Trials simulated for the size of a plan."""
+SIMULATION_SEED = 20260414
 
 
 @dataclass(frozen=True, repr=False)
@@ -355,10 +358,18 @@ def _simulated(request: Request, cutters: int) -> dict[str, Simulated]:
     size = request.size
     level = 1.0 - (1.0 - size.level) / contrasts_of(request)
     lives, rates = (layout_of(request, cutters, outcome) for outcome in ("life", "rate"))
-    return {
-        "life": life_power(lives, size.ratio, level, runs=SIMULATED, rng=request.seed),
-        "rate": rate_power(rates, size.ratio, level, runs=SIMULATED, rng=request.seed),
-    }
+    return dict(_simulated_layouts(lives, rates, size.ratio, level))
+
+
+@lru_cache(maxsize=32)
+def _simulated_layouts(
+    lives: Layout, rates: Layout, ratio: float, level: float
+) -> tuple[tuple[str, Simulated], ...]:
+    """The simulation does not hang on the seed of the order, so that plans of one size say the same."""
+    return (
+        ("life", life_power(lives, ratio, level, runs=SIMULATED, rng=SIMULATION_SEED)),
+        ("rate", rate_power(rates, ratio, level, runs=SIMULATED, rng=SIMULATION_SEED)),
+    )
 
 
 def _runs(request: Request, cutters: int, speed_arms: tuple[tuple[Arm, int], ...]) -> tuple[Run, ...]:
