@@ -218,7 +218,7 @@ def _print_causes(found: Walls) -> None:
         if one.why_missing:
             screen.say(f"causes: {one.why_missing}.", 2)
         else:
-            sign = {True: "as deflection makes it", False: "not as deflection makes it", None: "not told from nothing"}
+            sign = {True: "is that of deflection", False: "is not that of deflection", None: "settles nothing"}
             screen.say(
                 f"walls cut {one.direction}: size and taper are deflection and the cutter's size (sign "
                 f"{sign[one.deflection_sign]}); lean is tram or clamping.", 2,

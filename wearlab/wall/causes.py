@@ -1,9 +1,10 @@
 """What bent the walls before the edge wore: deflection and tram told apart by how the two walls answer.
 
-A cutter that gives way leaves metal on a wall cut climbing and digs into one cut conventionally. Where both walls were
-finished the same way, deflection therefore has one sign on both (size and taper), and a spindle out of tram has
-opposite ones (lean). In a slot cut at full width one wall is climbed and the other is not: both causes then lean the
-walls the same way, and one slot cannot tell them apart.
+A cutter that gives way leaves metal on a wall cut climbing. Conventionally it digs in where the chip is thick, and is
+pushed off by its blunt edge where the pass is light. Where both walls were finished the same way, deflection therefore
+has one sign on both (size and taper), and a spindle out of tram has opposite ones (lean). In a slot cut at full width
+one wall is climbed and the other is not: both causes then lean the walls the same way, and one slot cannot tell them
+apart.
 """
 
 from __future__ import annotations
@@ -37,8 +38,8 @@ class Causes:
     size, taper, shift, lean : OverCutters
         Over the first slots of the cutters, the recession of the edge taken away: mm, and um per mm of height.
     deflection_sign : bool or None
-        Whether the metal left has the sign that deflection gives it (climb leaves, conventional digs); None where its
-        interval holds both.
+        Whether the metal left has a sign that deflection alone gives it (climb leaves, conventional digs); None where
+        its interval holds both signs, and for metal left by a conventional pass, which a light one leaves too.
     why_missing : str
         Why size and taper cannot be put down to deflection, and lean to tram.
     """
@@ -109,7 +110,9 @@ def _sign(size: OverCutters, direction: str, level: float) -> bool | None:
     limits = size.interval(level)
     if limits.low <= 0 <= limits.high:
         return None
-    return (size.mean > 0) == (direction == "climb")
+    if direction == "conventional":
+        return True if size.mean < 0 else None
+    return size.mean > 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,7 +97,7 @@ def recessions(lands: pd.DataFrame, facts: pd.DataFrame) -> Recessions:
     relief, rake = (_angle(facts, name) for name in ("relief_deg", "rake_deg"))
     known = lands[lands["land_mm"].notna() & ~lands["zone"].isin(NOT_ON_THE_WALL)].reset_index(drop=True)
     missing = _missing(lands, known, facts, relief)
-    kept = known[known["cutter"].map(lambda name: name not in missing)].reset_index(drop=True)
+    kept = known[~known["cutter"].isin(list(missing))].reset_index(drop=True)
     alpha = kept["cutter"].map(relief).to_numpy(dtype=float)
     gamma = kept["cutter"].map(rake).fillna(0.0).to_numpy(dtype=float)
     errors = kept["land_error_mm"] if "land_error_mm" in kept else pd.Series(math.nan, index=kept.index)

@@ -36,8 +36,8 @@ class Separation:
     table : pandas.DataFrame
         One row a slot, side and height: the clocks, `value_mm` (+ = metal left; half of the width lost since the first
         slot where `side` is both), `first_mm`, `grown_mm`; and where lands were read `recession_mm`, `expected_mm`
-        (recession since the first slot), `rest_mm`, and `on_line`: the height stands on the line between two zones that
-        differ, so nobody knows which of them made the wall there.
+        (recession since the first slot), `rest_mm`, and `apart_mm`: by how much the zones differ on whose line the
+        height stands, so that nobody knows which of them made the wall there; 0 inside of a zone.
     ratios : pandas.DataFrame
         One row a cutter: `ratio` of growth to expected growth, through nothing, and `expected_mm`, the largest.
     ratio : OverCutters
@@ -146,17 +146,22 @@ def _with_recession(rows: pd.DataFrame, edge: Recessions | None, zone_line_mm: f
                     apart[own.index] = gap
     since = np.where(rows["side"] == HALF_WIDTH, now - then, now)
     return rows.assign(
-        recession_mm=now, expected_mm=now - then, rest_mm=rows["value_mm"] - since, on_line=apart > AGREE_MM
+        recession_mm=now, expected_mm=now - then, rest_mm=rows["value_mm"] - since, apart_mm=apart
     )
 
 
 def _ratios(rows: pd.DataFrame) -> pd.DataFrame:
-    """Least squares through nothing of growth on expected growth, one cutter at a time."""
-    later = rows[(rows["inspection"] > rows["first_look"]) & rows["expected_mm"].notna() & ~rows["on_line"]]
+    """Least squares through nothing of growth on expected growth, one cutter at a time.
+
+    Heights inside of a zone are used; those on a line only where a cutter has no other, and the zones agree.
+    """
+    later = rows[(rows["inspection"] > rows["first_look"]) & rows["expected_mm"].notna()]
     made = []
     for cutter, own in later.groupby("cutter", sort=False):
+        inside = own[own["apart_mm"] == 0]
+        own = inside if len(inside) else own[own["apart_mm"] <= AGREE_MM]
         expected, grown = own["expected_mm"].to_numpy(dtype=float), own["grown_mm"].to_numpy(dtype=float)
-        if expected.max() >= LEAST_RECESSION_MM:
+        if len(own) and expected.max() >= LEAST_RECESSION_MM:
             ratio = float((expected @ grown) / (expected @ expected))
             made.append({"cutter": cutter, "ratio": ratio, "expected_mm": float(expected.max()), "readings": len(own)})
     return pd.DataFrame(made, columns=["cutter", "ratio", "expected_mm", "readings"])

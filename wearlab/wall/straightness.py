@@ -45,14 +45,14 @@ def straightness_mm(heights_mm: ArrayLike, deviations_mm: ArrayLike) -> float:
         )
     if len(np.unique(z)) < 3:
         return float("nan")
-    order = np.lexsort((e, z))
-    z, e = z[order], e[order]
     # The band touches two neighbours of the lower or of the upper hull, and the reading farthest from their line.
     return min(_least_band(z, e), _least_band(z, -e))
 
 
 def _least_band(z: Floats, e: Floats) -> float:
     """Least band that lies along a side of the lower hull."""
+    order = np.lexsort((e, z))
+    z, e = z[order], e[order]
     hull: list[int] = []
     for at in range(len(z)):
         if hull and z[at] == z[hull[-1]]:

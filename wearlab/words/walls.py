@@ -19,7 +19,7 @@ CUT = {"climb": "climbing", "conventional": "conventionally"}
 SIGN = {
     True: "the sign is that of a cutter that gives way",
     False: "the sign is not that of a cutter that gives way: look at the cutter's size or the setting first",
-    None: "it cannot be told from nothing",
+    None: "its sign settles nothing",
 }
 
 
@@ -50,8 +50,8 @@ def agreement_sentences(found: Agreement, units: str = "metric") -> tuple[str, .
     if open_pins:
         texts.append(
             sentence(
-                f"for the other {open_pins} the walls are nearly parallel and about as wide as the pin, so that a few "
-                "micrometres decide over millimetres of height: there a pin detects, and does not measure"
+                f"for the other {open_pins} the walls are nearly parallel and about as wide as the pin, so that the "
+                "least difference in width decides over much height: there a pin detects, and does not measure"
             )
         )
     return tuple(texts)

@@ -41,7 +41,8 @@ PER_VOLUME = {
 PER_VOLUME_INCH = {
     "contact_time_min_cm3": ("contact time", "min", CM3_PER_INCH3),
     "sliding_m_cm3": ("distance slid", "ft", CM3_PER_INCH3 / M_PER_FOOT),
-    "chip_mm3_mm_cm3": ("metal cut by 1 in of edge", "in³", MM_PER_INCH),
+    # mm2 per cm3 to in2 per in3.
+    "chip_mm3_mm_cm3": ("metal cut by 1 in of edge", "in³", CM3_PER_INCH3 / MM_PER_INCH**2),
 }
 DRAWN = ("sliding_m_cm3", "chip_mm3_mm_cm3")
 HOW = (

@@ -203,7 +203,7 @@ def _hang_up_table(found: Walls, titles: dict[str, str], units: str) -> TableBlo
     unit = unit_of("length", units)
     texts = {
         "group_shown": [titles[found.groups[str(row["cutter"])]] for row in rows],
-        "pin_shown": [f"{_pin_text(row['pin_mm'], units)} {unit.name} {row['pin_class']}".strip() for row in rows],
+        "pin_shown": [f"{_pin_text(row['pin_mm'], units)} {row['pin_class']}".strip() for row in rows],
         "measured": [outcome_words(row["height_mm"], str(row["outcome"]), units) for row in rows],
         "from_widths": [_height(row["from_widths_mm"], found, units) for row in rows],
         "predicted": [outcome_words(row["predicted_mm"], str(row["predicted_outcome"]), units) for row in rows],
@@ -213,7 +213,7 @@ def _hang_up_table(found: Walls, titles: dict[str, str], units: str) -> TableBlo
         "cutter": label("cutter"),
         "group_shown": label("group"),
         "part": Label("part"),
-        "pin_shown": Label("pin"),
+        "pin_shown": Label(f"pin, {unit.name}"),
         "measured": Label("measured hang-up height"),
         "predicted": Label("predicted from wear"),
         "range": Label("predicted range"),
