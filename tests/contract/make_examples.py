@@ -18,6 +18,11 @@ EXAMPLES: dict[str, list[str]] = {
     "fit": ["fit", "datasets/shoulder_demo.csv", "--only", "strategy=layered"],
     "fit_refused": ["fit", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm"],
     "compare": ["compare", "datasets/shoulder_demo.csv"],
+    "exposure": ["exposure", "datasets/shoulder_demo.csv", "--standard", "layered"],
+    "wall": ["wall", "datasets/shoulder_demo.csv", "--only", "cutter=E1"],
+    "decide": ["decide", "datasets/shoulder_demo.csv"],
+    "card": ["card", "datasets/shoulder_demo.csv", "--pin", "12.54", "--hang-up", "0.5", "--date", "2026-11-25"],
+    "plan": ["plan", "tests/contract/shoulder_plan.toml"],
 }
 """Name of the example file and the command that makes it (without --json)."""
 

@@ -31,6 +31,10 @@ KEYS = {
     "life": ("rule", "lives"),
     "fit": ("law", "method", "criterion", "clock", "lives", "censored", "parameters", "tested_range", "published"),
     "compare": ("by", "groups", "contrasts"),
+    "exposure": ("practices", "ratios", "matched", "unmatched"),
+    "wall": ("profiles", "hang_up"),
+    "decide": ("practices", "worth_of_more"),
+    "plan": ("runs", "matched", "unmatched", "power", "seed"),
 }
 ROWS = {
     ("check", "findings"): "severity code file line cutter column found allowed hint",
@@ -38,6 +42,9 @@ ROWS = {
     ("life", "lives"): "cutter criterion zone clock life low high status cause bracket_low bracket_high",
     ("fit", "parameters"): "name estimate std_error low high level unbounded why_missing",
     ("compare", "groups"): "group cutters estimate",
+    ("exposure", "practices"): "name removal_rate_cm3_min zones",
+    ("wall", "hang_up"): "cutter part pin_mm height_mm predicted_mm",
+    ("decide", "practices"): "group cost_per_cm3 cost_per_part low high chance_best expected_loss change_interval",
     ("compare", "contrasts"): "a b outcome criterion zone clock scale estimate low high level p_value method "
     "smallest_detectable equivalence verdict",
 }
