@@ -135,7 +135,7 @@ def _make(
     types = own | of_settings | {SPEED: "float"}
     found = {}
     for word, cell in options.items():
-        key = _resolved(word, list(types), text)
+        key = _resolved(word, list(own), [*of_settings, SPEED], text)
         found[key] = _value(cell, types[key], key, text)
     if SPEED in found:
         found["spindle_rpm"] = float(spindle_rpm(cutter.diameter_mm, found.pop(SPEED)))
@@ -170,10 +170,12 @@ def _plain_cut(text: str, found: dict[str, Any], cutter: Cutter, settings: Setti
     return PlainCut(cut)
 
 
-def _resolved(word: str, keys: list[str], text: str) -> str:
+def _resolved(word: str, own: list[str], shared: list[str], text: str) -> str:
+    """A key, or the one that begins like the word; the practice's own come before those of the settings."""
+    keys = [*own, *shared]
     if word in keys:
         return word
-    starts = [key for key in keys if key.startswith(word)]
+    starts = [key for key in own if key.startswith(word)] or [key for key in shared if key.startswith(word)]
     if len(starts) != 1:
         raise ArgumentError(f"key {word!r} in {text!r}", where="--practice", allowed=", ".join(starts or keys),
                             hint=nearest(word, keys))  # fmt: skip
