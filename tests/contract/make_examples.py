@@ -19,6 +19,11 @@ EXAMPLES: dict[str, list[str]] = {
     "fit_refused": ["fit", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm"],
     "compare": ["compare", "datasets/shoulder_demo.csv"],
     "exposure": ["exposure", "datasets/shoulder_demo.csv", "--standard", "layered"],
+    "exposure_numbers": [
+        "exposure", "--diameter-mm", "10", "--teeth", "4", "--feed-per-tooth-mm", "0.05", "--spindle-rpm", "1910",
+        "--width-mm", "10", "--depth-mm", "8", "--length-mm", "120", "--centre-cutting",
+        "--practice", "layered:layers=4", "--practice", "side:steps=4", "--practice", "plunge:pitch_mm=2",
+    ],
     "wall": ["wall", "datasets/shoulder_demo.csv", "--only", "cutter=E1"],
     "decide": ["decide", "datasets/shoulder_demo.csv"],
     "card": ["card", "datasets/shoulder_demo.csv", "--pin", "12.54", "--hang-up", "0.5", "--date", "2026-11-25"],

@@ -84,6 +84,14 @@ def test_example_has_the_published_keys(name: str) -> None:
             assert set(words.split()) <= set(example[key][0]), key
 
 
+def test_zones_of_an_exposure_have_the_published_keys() -> None:
+    for name in ("exposure", "exposure_numbers"):
+        example = json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"))
+        for practice in example["practices"]:
+            for zone in practice["zones"]:
+                assert {"zone", "contact_time_min_cm3", "sliding_m_cm3", "chip_mm3_mm_cm3"} <= set(zone)
+
+
 def test_no_example_holds_an_infinity_or_a_nan() -> None:
     for path in HERE.glob("*.json"):
         assert "Infinity" not in path.read_text(encoding="utf-8"), path.name
