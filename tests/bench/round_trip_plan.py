@@ -25,11 +25,12 @@ from wearlab.logbook.read import read_log
 from wearlab.logbook.trial import Trial
 from wearlab.plan.against import AgainstPlan, against_plan
 from wearlab.plan.blank_log import blank_rows, log_text, unfilled
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.layout import chances
 from wearlab.plan.order import Run
 from wearlab.plan.plan import Plan, make_plan
 from wearlab.plan.request import Request
-from wearlab.plan.request_file import EXAMPLE, request_of
+from wearlab.plan.request_file import request_of
 from wearlab.plan.scatter import sigma_of_cv
 from wearlab.plan.sizes import layout_of
 from wearlab.plan.trial_file import trial_text

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from wearlab.cli.main import run
-from wearlab.plan.request_file import EXAMPLE
+from wearlab.plan.example import EXAMPLE
 
 Plan = Callable[..., tuple[int, str, str]]
 SMALL = EXAMPLE.replace("# cutters = 6", "cutters = 3")

@@ -13,9 +13,10 @@ from typing import Any
 
 import pytest
 
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.plan import Plan, make_plan
 from wearlab.plan.request import Request
-from wearlab.plan.request_file import EXAMPLE, request_of
+from wearlab.plan.request_file import request_of
 
 
 @pytest.fixture

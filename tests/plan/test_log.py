@@ -18,10 +18,10 @@ from wearlab.logbook.samples import sample_path
 from wearlab.logbook.settings import read_settings
 from wearlab.plan.blank_log import blank_rows, known_columns, log_text, readings_of, run_facts, unfilled
 from wearlab.plan.budget import ArmUse, budget
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.files import plan_files, refuse_filled
 from wearlab.plan.plan import Plan, make_plan
 from wearlab.plan.request import Money, Request, StudyRequest
-from wearlab.plan.request_file import EXAMPLE
 from wearlab.plan.scatter import pilot_scatter, with_pilot
 from wearlab.plan.study import study_meaning, study_sheet
 from wearlab.plan.trial_file import trial_text

@@ -11,9 +11,10 @@ import pytest
 from wearlab.core.errors import Refusal
 from wearlab.milling.cut import Cut
 from wearlab.milling.matching import RULES, match_settings
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.matched import QUANTITY, at_speed, match_practices, zones_of
 from wearlab.plan.request import Request
-from wearlab.plan.request_file import EXAMPLE, request_of
+from wearlab.plan.request_file import request_of
 
 # A step 10 wide, 8 deep, 120 long; cutter 10 mm, 4 teeth; 60 m/min, 0.05 mm a tooth: layers of 2 by 10, side
 # passes of 8 by 2.5.

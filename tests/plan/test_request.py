@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from wearlab.core.errors import ArgumentError, FileProblem
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.plan import Plan, make_plan, read_plan
 from wearlab.plan.request import Request
-from wearlab.plan.request_file import EXAMPLE, read_request, record_request, request_of
+from wearlab.plan.request_file import read_request, record_request, request_of
 
 WRONG = [
     (
@@ -27,7 +28,11 @@ WRONG = [
     ('standard = "layered"', 'standard = "layerd"', "standard 'layerd'.*did you mean layered"),
     ('rule = "feed_per_tooth"', 'rule = "feed"', "rule 'feed'.*feed_per_tooth"),
     ("margin = 1.25", "margin = 0.8", "size.margin = 0.8.*between 1 and 10"),
-    ("margin = 1.25", 'margin = "a lot"', "wrong kind"),
+    ("margin = 1.25", 'margin = "a lot"', "margin = 'a lot'.*a number"),
+    ("teeth = 4", "teeth = 4.5", "teeth = 4.5.*a whole number"),
+    ('holders = ["H1", "H2"]', 'holders = "H1"', "holders = 'H1'.*a list of texts"),
+    ("seed = 20260301", "seed = -1", "seed -1.*from 0"),
+    ("[blocks]", "[blocks]\nholds = 1", "blocks.holds = 1.*2 or more"),
     ("correlation = 0.3", "correlation = 1.0", "scatter.correlation = 1.*between 0 and 1"),
     ('hardness_scale = "HB"', 'hardness_scale = "Brinell"', "hardness_scale = 'Brinell'.*HB, HV, HRC, HRB"),
     ("relief_deg = 10", "relief_deg = 80", "relief_deg = 80.*up to 30"),

@@ -9,8 +9,9 @@ from html.parser import HTMLParser
 import pytest
 
 from wearlab.core.errors import ArgumentError
+from wearlab.plan.example import EXAMPLE
 from wearlab.plan.plan import Plan, make_plan
-from wearlab.plan.request_file import EXAMPLE, request_of
+from wearlab.plan.request_file import request_of
 from wearlab.plan.sheets import MOST_CELLS, bench_sheets, run_table, settings_table
 from wearlab.report.sheets.pages import render_bench_sheets, render_run_sheet, render_study_sheet
 

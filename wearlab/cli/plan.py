@@ -98,7 +98,7 @@ def command(
       wearlab plan trial/shoulder.plan.json --against trial/shoulder.csv
     """
     if example:
-        from wearlab.plan.request_file import EXAMPLE
+        from wearlab.plan.example import EXAMPLE
 
         click.echo(EXAMPLE, nl=False)
         return
@@ -151,7 +151,9 @@ def _made(path: Path, pilot: Path | None, seed: int | None) -> Plan:
     return make_plan(request)
 
 
-def _more(plan: Plan, path: Path, against: Path | None, look: Path | None, study: Path | None) -> dict[str, Any]:
+def _more(
+    plan: Plan, path: Path, against: Path | None, look: Path | None, study: Path | None
+) -> dict[str, Any]:
     """What was asked for beside the plan, by key."""
     from wearlab.logbook.read import read_log
 

@@ -42,7 +42,8 @@ def blank_rows(plan: Plan) -> pd.DataFrame:
     --------
     >>> import tomllib
     >>> from wearlab.plan.plan import make_plan
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> rows = blank_rows(make_plan(request_of(tomllib.loads(EXAMPLE))))
     >>> len(rows), sorted(set(rows["strategy"]))
     (1260, ['layered', 'side'])

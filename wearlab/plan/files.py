@@ -16,7 +16,8 @@ def stem_of(plan: Plan) -> str:
 
     >>> import tomllib
     >>> from wearlab.plan.plan import make_plan
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> stem_of(make_plan(request_of(tomllib.loads(EXAMPLE.replace('"shoulder"', '"Shoulder, 2nd try"')))))
     'Shoulder-2nd-try'
     """

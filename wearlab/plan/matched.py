@@ -185,7 +185,8 @@ def match_practices(request: Request) -> MatchedPlan:
     Examples
     --------
     >>> import tomllib
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> found = match_practices(request_of(tomllib.loads(EXAMPLE)))
     >>> found.fair[0].named(False)
     ('mean_chip_mm', 'max_chip_mm', 'engagement_angle_deg', 'teeth_in_contact', 'power_kw', 'tip_deflection_um')

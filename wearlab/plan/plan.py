@@ -201,7 +201,8 @@ def make_plan(request: Request) -> Plan:
     Examples
     --------
     >>> import tomllib
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> plan = make_plan(request_of(tomllib.loads(EXAMPLE)))
     >>> plan.cutters, len(plan.runs), plan.runs[0].block
     (6, 12, '1')

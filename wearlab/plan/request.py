@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from wearlab.core.errors import ArgumentError
 from wearlab.core.tables import plain
 from wearlab.milling.practices import Cutter, Feature
 
@@ -254,7 +255,15 @@ class Request:
         return next((one for one in self.practices if one.name == self.standard), self.practices[0])
 
     def with_seed(self, seed: int) -> Request:
-        """The same request, ordered by another seed."""
+        """The same request, ordered by another seed.
+
+        Raises
+        ------
+        ArgumentError
+            The seed is negative.
+        """
+        if seed < 0:
+            raise ArgumentError(f"seed {seed}", where="--seed", allowed="a whole number from 0")
         return replace(self, seed=seed)
 
     def to_dict(self) -> dict[str, Any]:

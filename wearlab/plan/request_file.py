@@ -6,7 +6,8 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from types import UnionType
+from typing import Any, get_args, get_origin, get_type_hints
 
 from wearlab.core.errors import ArgumentError, FileProblem, WearlabError
 from wearlab.core.tables import nearest
@@ -78,7 +79,7 @@ def read_request(path: str | Path) -> Request:
     Parameters
     ----------
     path : str or pathlib.Path
-        A file in the form that `EXAMPLE` shows.
+        A file in the form that `wearlab.plan.example` shows.
 
     Raises
     ------
@@ -113,6 +114,7 @@ def request_of(data: Mapping[str, Any], default_name: str = "trial") -> Request:
     Examples
     --------
     >>> import tomllib
+    >>> from wearlab.plan.example import EXAMPLE
     >>> request = request_of(tomllib.loads(EXAMPLE))
     >>> [practice.name for practice in request.practices], request.scatter.cv
     (['layered', 'side'], 0.35)
@@ -162,6 +164,7 @@ def record_request(data: Mapping[str, Any]) -> Request:
     """A request from the form in which a written plan keeps it (`Request.to_dict`).
 
     >>> import tomllib
+    >>> from wearlab.plan.example import EXAMPLE
     >>> request = request_of(tomllib.loads(EXAMPLE))
     >>> record_request(request.to_dict()) == request
     True
@@ -233,6 +236,14 @@ def _tables(data: Mapping[str, Any], section: str) -> list[Mapping[str, Any]]:
 
 def _made(kind: type, table: Mapping[str, Any], section: str) -> Any:
     """A record from a section; lists become tuples, missing keys its defaults."""
+    hints = get_type_hints(kind)
+    for key, cell in table.items():
+        if key in hints and not _fits(cell, hints[key]):
+            raise ArgumentError(
+                f"{key} = {cell!r}",
+                where=f"[{section}]",
+                allowed=_WORDS.get(hints[key], "a value of another kind"),
+            )
     try:
         return kind(**{key: tuple(cell) if isinstance(cell, list) else cell for key, cell in table.items()})
     except TypeError as error:
@@ -240,6 +251,33 @@ def _made(kind: type, table: Mapping[str, Any], section: str) -> Any:
         raise ArgumentError(
             f"no {missing}", where=f"[{section}]", allowed=", ".join(SECTIONS[section])
         ) from None
+
+
+_WORDS: dict[Any, str] = {
+    int: "a whole number",
+    float: "a number",
+    str: "text",
+    bool: "true or false",
+    int | None: "a whole number",
+    float | None: "a number",
+    tuple[str, ...]: 'a list of texts, such as ["A", "B"]',
+    tuple[float, ...]: "a list of numbers, such as [1, 2.5]",
+    tuple[int, ...]: "a list of whole numbers, such as [3, 4]",
+    bool | None: "true or false",
+}
+
+
+def _fits(cell: Any, hint: Any) -> bool:
+    """Whether a value is of the kind that a field asks for; whole numbers pass for numbers."""
+    if isinstance(hint, UnionType):
+        return any(_fits(cell, one) for one in get_args(hint))
+    if get_origin(hint) is tuple:
+        return isinstance(cell, (list, tuple)) and all(_fits(one, get_args(hint)[0]) for one in cell)
+    if hint is float:
+        return isinstance(cell, (int, float)) and not isinstance(cell, bool)
+    if hint is int:
+        return isinstance(cell, int) and not isinstance(cell, bool)
+    return isinstance(cell, hint)
 
 
 def _cutter(table: Mapping[str, Any]) -> Cutter:
@@ -308,6 +346,15 @@ def _check(request: Request) -> None:
             allowed=", ".join(RULES),
             hint=nearest(request.rule, RULES),
         )
+    if request.seed < 0:
+        raise ArgumentError(f"seed {request.seed}", where="plan", allowed="a whole number from 0")
+    if request.blocks.holds is not None and request.blocks.holds < 2 <= len(names):
+        raise ArgumentError(
+            f"blocks.holds = {request.blocks.holds}",
+            where="plan",
+            allowed="2 or more, or left out",
+            hint="a block that holds one run compares nothing",
+        )
     if request.speeds is not None and request.speeds.practice not in names:
         raise ArgumentError(
             f"practice {request.speeds.practice!r}", where="[speeds]", allowed=", ".join(names)
@@ -372,97 +419,3 @@ def _check_facts(request: Request) -> None:
 
 def _within(value: float, low: float | None, high: float | None) -> bool:
     return (low is None or value >= low) and (high is None or value <= high)
-
-
-EXAMPLE = """\
-# A plan for wearlab. Lines that begin with # are remarks; sections that are left out take their defaults.
-
-[trial]
-name = "shoulder"
-question = "Does a cutter last about twice as long from the side as in layers?"
-standard = "layered"             # the others are matched to this one and compared with it
-seed = 20260301                  # same seed, same sheets
-
-[feature]                        # what one part has taken away
-width_mm = 12
-depth_mm = 9
-length_mm = 100
-sides = "one"                    # walls along the length: closed = a slot, one = a step, open = none
-
-[cutter]
-diameter_mm = 12
-teeth = 4
-helix_deg = 35
-relief_deg = 10
-rake_deg = 6
-flute_length_mm = 26
-overhang_mm = 38
-cutter_material = "carbide"
-coating = "TiAlN"
-
-[work]
-work_material = "alloy steel, quenched and tempered"
-work_group = "P"
-hardness = 290
-hardness_scale = "HB"
-coolant = "air"
-
-[settings]                       # of the standard
-cutting_speed_m_min = 70
-feed_per_tooth_mm = 0.05
-
-[match]
-rule = "feed_per_tooth"          # held equal beside the speed; or removal_rate, mean_chip, max_chip, power
-
-[[practice]]
-name = "layered"
-layers = 3
-expected_life_min = 40           # a guess: it sets looks, bar stock and hours, no verdict
-
-[[practice]]
-name = "side"
-steps = 3
-expected_life_min = 110
-
-[[criterion]]
-name = "roughing"
-text = "lower:VB.mean=0.2mm"
-
-# [tolerance]                    # instead of, or beside, a criterion: a wear limit from the drawing
-# tolerance_mm = 0.06
-# setting_error_mm = 0.010
-
-[zones]                          # mm above the end face; the layer line is a boundary
-corner = [0, 0.5]
-lower = [0.5, 3]
-
-[size]
-outcome = "life"
-margin = 1.25                    # smallest ratio worth acting on
-ratio = 2.0                      # true ratio that must not be missed
-power = 0.8
-# cutters = 6                    # a practice; left out: as many as the ratio takes
-
-[scatter]
-# cv = 0.35                      # of tool life between cutters; or a pilot log: wearlab plan PLAN --pilot LOG
-correlation = 0.3                # of two cutters in one block
-drop_out = 0.05
-
-[blocks]
-holders = ["H1", "H2"]
-
-[looks]
-per_life = 7
-minutes = 6
-
-[interim]                        # looks at the verdict before the end, after so many blocks
-at_blocks = []
-
-[money]
-currency = "EUR"
-machine_per_min = 1.2
-cutter_price = 48
-density_g_cm3 = 7.85
-bar_per_kg = 2.4
-"""
-"""A whole plan file, to start from."""

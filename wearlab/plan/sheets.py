@@ -123,7 +123,8 @@ def bench_sheets(plan: Plan) -> tuple[BenchSheet, ...]:
     --------
     >>> import tomllib
     >>> from wearlab.plan.plan import make_plan
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> sheets = bench_sheets(make_plan(request_of(tomllib.loads(EXAMPLE))))
     >>> len(sheets), sheets[0].run.cutter, [grid.cells for grid in sheets[0].grids]
     (12, 'E1', [8])

@@ -168,7 +168,8 @@ def power_rows(request: Request, sizes: Iterable[int] = SHOWN) -> list[PowerRow]
     Examples
     --------
     >>> import tomllib
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> row = power_rows(request_of(tomllib.loads(EXAMPLE)), [6])[0]
     >>> row.outcome, round(row.power, 2), round(row.detectable, 2)
     ('life', 0.87, 1.78)

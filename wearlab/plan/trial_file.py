@@ -21,7 +21,8 @@ def trial_text(plan: Plan, plan_file: str = "") -> str:
     --------
     >>> import tomllib
     >>> from wearlab.plan.plan import make_plan
-    >>> from wearlab.plan.request_file import EXAMPLE, request_of
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> from wearlab.plan.request_file import request_of
     >>> text = trial_text(make_plan(request_of(tomllib.loads(EXAMPLE))))
     >>> tomllib.loads(text)["decision"]
     {'outcome': 'life', 'margin': 1.25, 'level': 0.95}
