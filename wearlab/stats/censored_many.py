@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -134,9 +134,51 @@ class LifeRegressions:
         z = 0.0 if p is None else scatter_law(self.distribution).quantile(p)
         return self._signed_sizes(self._combination(contrast, z), value)
 
+    def squared_sizes(self, contrast: ArrayLike, value: ArrayLike, p: float) -> tuple[FloatArray, FloatArray]:
+        """Squared t-like size of a ln quantile of life being `value`, and its derivative by it, shape (B,) each.
+
+        Parameters
+        ----------
+        contrast : array_like, shape (p,)
+            Design row.
+        value : array_like, shape (B,)
+            Hypothetical ln quantile of each replicate.
+        p : float
+            Share of the quantile.
+
+        Returns
+        -------
+        tuple of array
+            NaN without a fit.
+        """
+        rows, wanted = self._fitted(), np.asarray(value, dtype=float)
+        fraction = self._combination(contrast, scatter_law(self.distribution).quantile(p))
+        deviance, slope = deviance_at(self.setup.problem.subset(rows), self._optima(), fraction, wanted[rows])
+        failures = self.failures[rows]
+        df = failures - self.beta.shape[1]
+        square, rate = np.full((2, len(self.sigma)), np.nan)
+        square[rows] = df * np.expm1(np.maximum(deviance, 0.0) / failures)
+        rate[rows] = df / failures * np.exp(np.maximum(deviance, 0.0) / failures) * slope
+        return square, rate
+
+    def take(self, rows: NDArray[np.intp]) -> LifeRegressions:
+        """The fits of some replicates."""
+        setup = replace(
+            self.setup, problem=self.setup.problem.subset(rows), start=self.setup.start[rows],
+            centre=self.setup.centre[rows], constant=self.setup.constant[rows], failures=self.setup.failures[rows],
+        )  # fmt: skip
+        return LifeRegressions(
+            self.names, self.distribution, self.beta[rows], self.sigma[rows], self.loglik[rows],
+            self.covariance[rows], self.estimable[rows], self.converged[rows], self.iterations[rows],
+            self.failures[rows], setup, self.optimum.take(rows),
+        )  # fmt: skip
+
+    def _optima(self) -> Optimum:
+        return self.optimum.take(self._fitted())
+
     def _signed_sizes(self, fraction: Fraction, value: float) -> FloatArray:
         rows = self._fitted()
-        some = Optimum(*(getattr(self.optimum, name)[rows] for name in Optimum.__dataclass_fields__))
+        some = self._optima()
         deviance, _ = deviance_at(self.setup.problem.subset(rows), some, fraction, np.full(len(rows), value))
         cut = REFERENCES["F"](self.failures[rows], self.beta.shape[1], 0.95)
         size = np.full(len(self.sigma), np.nan)
@@ -170,7 +212,7 @@ class LifeRegressions:
 
     def _limits(self, fraction: Fraction, level: float, reference: str) -> tuple[FloatArray, FloatArray]:
         rows = self._fitted()
-        some = Optimum(*(getattr(self.optimum, name)[rows] for name in Optimum.__dataclass_fields__))
+        some = self._optima()
         cut = REFERENCES[reference](self.failures[rows], self.beta.shape[1], check_level(level))
         low, high = np.full((2, len(self.sigma)), np.nan)
         low[rows], high[rows] = profile_limits(self.setup.problem.subset(rows), some, fraction, cut)

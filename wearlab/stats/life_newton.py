@@ -22,7 +22,7 @@ STEPS = 60
 SMALL = 1e-13
 """Newton decrement (twice the log-likelihood still to be gained) at which the last step is taken."""
 COLLAPSED = 1e9
-"""A tau times the spread of the ln lives beyond this means that sigma runs to zero."""
+"""A tau times the spread of the ln lives beyond this means that sigma runs to zero, below its inverse to infinity."""
 
 
 @dataclass(frozen=True)
@@ -207,6 +207,13 @@ class Optimum:
     converged: NDArray[np.bool_]
     iterations: NDArray[np.intp]
 
+    def take(self, rows: NDArray[np.intp]) -> Optimum:
+        """Where some of the replicates came to rest."""
+        return Optimum(
+            self.theta[rows], self.loglik[rows], self.gradient[rows], self.hessian[rows], self.converged[rows],
+            self.iterations[rows],
+        )  # fmt: skip
+
 
 def maximise(problem: LifeProblem, start: FloatArray, basis: FloatArray | None = None) -> Optimum:
     """Maximise the log-likelihood from `start`, in the directions of `basis` where one is given.
@@ -233,7 +240,8 @@ def maximise(problem: LifeProblem, start: FloatArray, basis: FloatArray | None =
     for count in range(1, STEPS + 1):
         step, decrement = newton_step(gradient, hessian, basis)
         last = (decrement >= 0) & (decrement <= SMALL)
-        done = last | (theta[:, -1] * spread > COLLAPSED)
+        size = theta[:, -1] * spread
+        done = last | (size > COLLAPSED) | (size < 1.0 / COLLAPSED)
         if done.any() or count == STEPS:
             at = rows[done] if count < STEPS else rows
             leaves = done if count < STEPS else np.ones(len(rows), dtype=bool)

@@ -235,7 +235,7 @@ def _search(
     for _ in range(100):
         if not len(rows):
             break
-        some = _take(optimum, rows)
+        some = optimum.take(rows)
         part = problem if len(rows) == problem.replicates else problem.subset(rows)
         deviance, slope = deviance_at(part, some, fraction.take(rows), state.at[rows])
         step = _next_step(deviance, slope, cut.take(rows), side)
@@ -272,7 +272,3 @@ def _move(state: _Bracket, rows: NDArray[np.intp], step: FloatArray, centre: Flo
     half = (state.inner[rows] + np.where(np.isinf(state.outer[rows]), reach, state.outer[rows])) / 2
     open_side = np.isinf(state.outer[rows])
     state.at[rows] = np.where(beyond & open_side, reach, np.where(beyond | behind, half, wanted))
-
-
-def _take(optimum: Optimum, rows: NDArray[np.intp]) -> Optimum:
-    return Optimum(*(getattr(optimum, name)[rows] for name in Optimum.__dataclass_fields__))
