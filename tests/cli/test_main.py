@@ -108,6 +108,35 @@ def test_errors_in_the_log_exit_1_and_rows_go_aside(wearlab: Wearlab, tmp_path: 
     assert wearlab("check", log)[0] == 1, "a second look is no failure"
 
 
+def test_a_corrected_file_is_handed_back(wearlab: Wearlab, tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(SOUND + "E1,60,40,VB,oops,mm\n")
+    wearlab("check", log)
+    aside = tmp_path / "log.set-aside.csv"
+    fixed = tmp_path / "fixed.csv"
+    fixed.write_text(aside.read_text().replace(",oops,", ",0.42,", 1))
+    code, out, _ = wearlab("check", log, "--corrected", fixed, "--initials", "A.B.")
+    assert code == 0
+    assert "4 rows read = 4 used + 0 set aside; 1 correction applied" in " ".join(out.split())
+    assert "4 rows read, 4 used" in wearlab("life", log, "--criterion", "VB=0.4mm")[1]
+    assert "oops" in log.read_text(), "the log stays as it was typed"
+    code, _, err = wearlab("check", log, "--corrected", aside)
+    assert code == 2
+    assert "was not set aside" in " ".join(err.split()) or "nothing in it was changed" in " ".join(err.split())
+
+
+def test_a_log_is_held_against_its_plan(wearlab: Wearlab, tmp_path: Path) -> None:
+    code, example, _ = wearlab("plan", "--example")
+    assert code == 0
+    (tmp_path / "mine.toml").write_text(example)
+    assert wearlab("plan", "mine.toml", "--out", "trial")[0] == 0
+    logs = [path for path in (tmp_path / "trial").glob("*.csv") if "study" not in path.name]
+    log = next(path for path in logs if path.with_suffix(".plan.json").exists())
+    code, out, _ = wearlab("check", log)
+    assert "Against the plan" in out
+    assert json.loads(wearlab("check", log, "--json")[1])["against_plan"]["not_run"]
+
+
 def test_strict_turns_warnings_into_exit_1(wearlab: Wearlab) -> None:
     assert wearlab("check", sample_path("nasa_milling"))[0] == 0
     assert wearlab("check", sample_path("nasa_milling"), "--strict")[0] == 1

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from wearlab.cli import options, screen
+from wearlab.core.errors import FileProblem
 
 
 @click.command()
@@ -19,16 +21,43 @@ from wearlab.cli import options, screen
     metavar="FILE",
     help="Where to write rows that cannot be used (default: LOG.set-aside.csv in this folder).",
 )
+@click.option(
+    "--corrected",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="A file of rows set aside that somebody corrected: writes LOG.corrections.csv beside the log.",
+)
+@click.option("--initials", default="", metavar="A.B.", help="Who corrected it.")
+@click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Hold the log against this plan (default: LOG.plan.json beside the log, if it is there).",
+)
 @options.output
-def command(log: Path, strict: bool, set_aside: Path | None, as_json: bool, csv_file: Path | None, force: bool) -> None:
+def command(
+    log: Path,
+    strict: bool,
+    set_aside: Path | None,
+    corrected: Path | None,
+    initials: str,
+    plan: Path | None,
+    as_json: bool,
+    csv_file: Path | None,
+    force: bool,
+) -> None:
     """Check a log: what is wrong, doubtful or assumed, by file line.
 
     Nothing is repaired and nothing is dropped in silence: a row that breaks a rule is set aside in a file of its own,
-    as it was typed, with the reason. Rows read = rows used + rows set aside.
+    as it was typed, with the reason. Rows read = rows used + rows set aside. Correct the cells in that file and hand it
+    back with --corrected; the log itself stays as it was typed.
 
     \b
-    Example:
+    Examples:
       wearlab check trial.csv
+      wearlab check trial.csv --corrected trial.set-aside.csv --initials A.B.
 
     \b
     A log needs few columns; one row is one reading:
@@ -36,66 +65,114 @@ def command(log: Path, strict: bool, set_aside: Path | None, as_json: bool, csv_
       E1,60,12.5,VB,0.11,mm
       E1,60,25,VB,0.19,mm
     """
+    from wearlab.logbook.listing import findings_csv
     from wearlab.logbook.read import read_log
 
     trial = read_log(log)
-    counts = trial.counts
+    if corrected is not None:
+        _correct(log, trial, corrected, initials, force)
+        trial = read_log(log)
+    held = _against_plan(log, plan, trial)
     if as_json:
-        screen.print_json(
-            "wearlab.check/1",
-            {
-                "rows_read": counts.rows_read,
-                "rows_used": counts.rows_used,
-                "rows_set_aside": counts.rows_set_aside,
-                "lines_skipped": dict(counts.lines_skipped),
-                "findings": [one.to_dict() for one in trial.findings],
-                "file": trial.sources[0].name,
-                "sha256": trial.sources[0].sha256,
-            },
-        )
+        screen.print_json("wearlab.check/1", _facts(trial, held))
     else:
-        _print(trial)
+        _print(trial, held)
     if csv_file is not None:
-        import pandas as pd
-
-        screen.write_csv(pd.DataFrame([one.to_dict() for one in trial.findings]), csv_file, force)
-    if counts.rows_set_aside:
+        options.write_whole(csv_file, findings_csv(trial.findings), force)
+        click.echo(f"Wrote {csv_file} ({len(trial.findings)} findings)", err=True)
+    if trial.counts.rows_set_aside:
         _write_set_aside(trial, set_aside or Path(f"{log.stem}.set-aside.csv"), force, asked=set_aside is not None)
     if strict and any(one.severity == "warning" for one in trial.findings):
         raise click.exceptions.Exit(1)
     screen.leave(trial)
 
 
-def _print(trial) -> None:  # type: ignore[no-untyped-def]
+def _against_plan(log: Path, plan: Path | None, trial: Any) -> Any:
+    from wearlab.plan.against import against_plan, plan_beside
+    from wearlab.plan.plan import read_plan
+
+    path = plan or plan_beside(log)
+    return against_plan(read_plan(path), trial) if path is not None else None
+
+
+def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool) -> None:
+    """Turn a corrected file of rows set aside into the corrections file beside the log."""
+    from datetime import date
+
+    from wearlab.logbook.corrections import corrections_csv
+    from wearlab.logbook.quarantine import corrections_from
+
+    found = corrections_from(corrected, trial, initials, date.today().isoformat())
+    if not found:
+        raise FileProblem(
+            "nothing in it was changed", where=str(corrected), hint="correct the cells, then hand it back"
+        )
+    earlier = list(trial.corrections)
+    path = log.with_name(f"{log.stem}.corrections.csv")
+    options.write_whole(path, corrections_csv([*earlier, *found]), force or bool(earlier))
+    click.echo(f"Wrote {path} ({len(found)} new corrections)", err=True)
+
+
+def _facts(trial: Any, held: Any) -> dict[str, Any]:
+    counts = trial.counts
+    return {
+        "rows_read": counts.rows_read,
+        "rows_used": counts.rows_used,
+        "rows_set_aside": counts.rows_set_aside,
+        "lines_skipped": dict(counts.lines_skipped),
+        "corrections": counts.corrections,
+        "findings": [one.to_dict() for one in trial.findings],
+        "file": trial.sources[0].name,
+        "sha256": trial.sources[0].sha256,
+        "against_plan": held.to_dict() if held is not None else None,
+    }
+
+
+def _print(trial: Any, held: Any) -> None:
+    from wearlab.logbook.listing import findings_text
+    from wearlab.words.counting import counted
+
     counts = trial.counts
     screen.heading(f"Log {trial.sources[0].name}")
     skipped = sum(counts.lines_skipped.values())
+    more = [f"{counted(skipped, 'line')} skipped"] if skipped else []
+    more += [f"{counted(counts.corrections, 'correction')} applied"] if counts.corrections else []
+    rows = f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
+    screen.say("; ".join([rows, *more]) + ".")
     screen.say(
-        f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
-        + (f"; {skipped} lines skipped" if skipped else "")
-        + "."
+        f"{counted(len(trial.cutters), 'cutter')}, {counted(len(trial.wear), 'wear reading')}, "
+        f"{counted(len(trial.walls), 'wall reading')}."
     )
-    screen.say(f"{len(trial.cutters)} cutters, {len(trial.wear)} wear readings, {len(trial.walls)} wall readings.")
-    for severity, title in (
-        ("error", "Errors: these rows were set aside"),
-        ("warning", "Warnings: used, but doubtful"),
-        ("note", "Notes: facts and assumptions"),
-    ):
-        own = [one for one in trial.findings if one.severity == severity]
-        if own:
-            screen.say()
-            screen.heading(f"{title} ({len(own)})")
-            for one in own:
-                screen.say(f"- {one.text()}")
-    if not trial.findings:
-        screen.say("Nothing found.")
+    screen.say()
+    _lines(findings_text(trial.findings))
+    if held is not None:
+        screen.say()
+        screen.heading("Against the plan")
+        _lines(findings_text(held.findings))
+        for cost in held.costs:
+            screen.say(f"- {_cost(cost)}")
 
 
-def _write_set_aside(trial, path: Path, force: bool, asked: bool) -> None:  # type: ignore[no-untyped-def]
-    from wearlab.core.errors import FileProblem
+def _cost(cost: Any) -> str:
+    """What the departures leave of the forecast, in a sentence."""
+    told = f"{cost.left_a} and {cost.left_b} tell"
+    what = f"{cost.outcome}, {cost.a} against {cost.b}: planned {cost.planned} cutters each, {told}"
+    if cost.why_none:
+        return f"{what}; no verdict: {cost.why_none}"
+    shown = f"{100 * cost.planned_power:.0f} in 100 as planned, {100 * cost.power:.0f} now"
+    return f"{what}; chance of showing the ratio that must not be missed: {shown}"
+
+
+def _lines(text: str) -> None:
+    for line in text.splitlines():
+        screen.say(line)
+
+
+def _write_set_aside(trial: Any, path: Path, force: bool, asked: bool) -> None:
+    from wearlab.logbook.quarantine import quarantine_text
 
     try:
-        written = options.write_whole(path, screen.csv_text(trial.quarantine), force)
+        written = options.write_whole(path, quarantine_text(trial), force)
     except FileProblem as problem:
         if asked:
             raise
