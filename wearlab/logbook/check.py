@@ -121,12 +121,14 @@ def _skip_unfilled(sheet: Sheet, settings: TrialSettings) -> None:
 
 
 def _say_how_read(draft: Draft, sheet: Sheet, source: Source) -> None:
-    if source.encoding not in ("UTF-8", ""):
+    if source.encoding not in ("UTF-8", "workbook", ""):
         draft.note("encoding", f"read as {source.encoding}")
     if sheet.delimiter not in ("comma", ""):
         draft.note("delimiter", f"cells are divided by {sheet.delimiter}")
     for kind, lines in sheet.skipped.items():
         draft.note("lines_skipped", f"{number_of(len(lines), kind + ' line')} skipped", lines=lines)
+    for remark in sheet.remarks:
+        draft.remark(remark)
     if not sheet.rows:
         draft.header_error(
             "no_rows",

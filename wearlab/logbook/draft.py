@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from wearlab.core.tables import natural_sorted
 from wearlab.logbook.findings import Finding, Findings, Severity
-from wearlab.logbook.sheet import Bools, Codes, Floats, Ints, Sheet
+from wearlab.logbook.sheet import Bools, Codes, Floats, Ints, Place, Remark, Sheet
 
 Tell = str | Callable[[int], str]
 """A text, or a function that makes it for a row: sentences are made when they are asked for."""
@@ -96,10 +96,6 @@ class Blame:
     at: tuple[int, int | None] = (0, None)
     file: str = ""
 
-    def count(self) -> int:
-        """How many findings this makes."""
-        return len(self.rows) if self.each else 1
-
 
 class Draft:
     """Rows under their standard names.
@@ -169,14 +165,19 @@ class Draft:
         """The sheet that a row came from."""
         return self.parts[max(bisect_right(self._starts, row) - 1, 0)]
 
+    def place(self, row: int, name: str = "") -> Place:
+        """Where the cell of a row under a column stands; the row as a whole where the sheet has no such column."""
+        part = self.part_of(row)
+        found = part.sheet.place(row - part.start, part.at.get(name))
+        return found if name in part.at else Place(found.file, found.line, name)
+
     def file_of(self, row: int) -> str:
         """Name of the file of a row."""
-        return self.part_of(row).sheet.file
+        return self.place(row).file
 
     def line_of(self, row: int) -> int:
         """File line of a row."""
-        part = self.part_of(row)
-        return int(part.sheet.lines[row - part.start])
+        return self.place(row).line
 
     def lines(self) -> Ints:
         """File line of every row."""
@@ -189,7 +190,7 @@ class Draft:
 
     def header_word(self, row: int, name: str) -> str:
         """The header word under which a column stands in the file of a row."""
-        return self.part_of(row).word(name)
+        return self.place(row, name).word
 
     def cutter_of(self, row: int) -> str:
         """The cutter of a row, or an empty text."""
@@ -233,6 +234,13 @@ class Draft:
     ) -> None:
         """An error of a file that belongs to the log, such as its corrections."""
         self.blames.append(Blame("error", code, _NONE, found, allowed, hint, "", "", at=(0, line), file=file))
+
+    def remark(self, remark: Remark, part: int = 0) -> None:
+        """Something about a file as a whole."""
+        at = (part, remark.line)
+        self.blames.append(
+            Blame(remark.severity, remark.code, _NONE, remark.found, "", remark.hint, at=at, file=remark.file)
+        )
 
     def header_error(
         self, code: str, found: str, part: int = 0, *, allowed: str = "", hint: str = "", column: str = ""
@@ -290,32 +298,49 @@ class Draft:
         """Everything that was found, as sentences that are made when they are asked for."""
         counts: dict[str, int] = {"error": 0, "warning": 0, "note": 0}
         for blame in self.blames:
-            counts[blame.severity] += blame.count()
+            counts[blame.severity] += self._count(blame)
         return Findings(counts, self._sentences)
+
+    def _count(self, blame: Blame) -> int:
+        """How many findings a blame makes: rows that share the cell that is blamed share one."""
+        if not blame.each:
+            return 1
+        if all(part.sheet.locate is None for part in self.parts):
+            return len(blame.rows)
+        return len(self._by_place(blame))
+
+    def _by_place(self, blame: Blame) -> dict[Place, list[int]]:
+        places: dict[Place, list[int]] = {}
+        for row in blame.rows:
+            places.setdefault(self.place(int(row), blame.column), []).append(int(row))
+        return places
 
     def _sentences(self) -> Iterator[Finding]:
         for blame in self.blames:
             if isinstance(blame, _LineBlame):
                 yield self._of_lines(blame)
             elif blame.each:
-                yield from (self._of_row(blame, int(row)) for row in blame.rows)
+                if all(part.sheet.locate is None for part in self.parts):
+                    yield from (self._of_row(blame, int(row)) for row in blame.rows)
+                else:
+                    yield from (self._of_row(blame, rows[0], len(rows)) for rows in self._by_place(blame).values())
             else:
                 yield self._of_all(blame)
 
-    def _of_row(self, blame: Blame, row: int) -> Finding:
-        line = self.line_of(row)
+    def _of_row(self, blame: Blame, row: int, rows: int = 1) -> Finding:
+        place = self.place(row, blame.column)
         return Finding(
             blame.severity,
             blame.code,
             _said(blame.found, row),
             _said(blame.allowed, row),
             _said(blame.hint, row),
-            file=self.file_of(row),
-            line=line,
+            file=place.file,
+            line=place.line,
             cutter=self.cutter_of(row) if blame.cutter is None else blame.cutter,
-            column=self.header_word(row, blame.column),
-            rows=1,
-            lines=(line,),
+            column=place.word,
+            rows=rows,
+            lines=(place.line,),
         )
 
     def _of_all(self, blame: Blame) -> Finding:
@@ -326,9 +351,9 @@ class Draft:
             file = blame.file or self.parts[part].sheet.file
             column = self.parts[part].word(blame.column)
         else:
-            file, column = self.file_of(first), self.header_word(first, blame.column)
-            lines = tuple(self.line_of(int(row)) for row in blame.rows if self.file_of(int(row)) == file)
-            line = lines[0]
+            home = self.place(first, blame.column)
+            file, line, column = home.file, home.line, home.word
+            lines = self._lines_in(file, blame)
         return Finding(
             blame.severity,
             blame.code,
@@ -342,6 +367,13 @@ class Draft:
             rows=len(blame.rows),
             lines=lines,
         )
+
+    def _lines_in(self, file: str, blame: Blame) -> tuple[int, ...]:
+        """File lines of the rows of a blame that stand in one file."""
+        if len(self.parts) == 1 and self.parts[0].sheet.locate is None:
+            return tuple(self.parts[0].sheet.lines[blame.rows].tolist())
+        places = [self.place(int(row), blame.column) for row in blame.rows]
+        return tuple(dict.fromkeys(place.line for place in places if place.file == file))
 
     def _of_lines(self, blame: _LineBlame) -> Finding:
         lines = tuple(sorted(blame.lines))

@@ -25,6 +25,27 @@ class Source:
     delimiter: str = ""
 
 
+def first_bytes(path: Path, count: int = 8) -> bytes:
+    """The first bytes of a file, empty when it cannot be opened: reading it will say why."""
+    try:
+        with path.open("rb") as file:
+            return file.read(count)
+    except OSError:
+        return b""
+
+
+def source_of(path: Path, kind: str) -> Source:
+    """Name, size and SHA-256 of a file that is no text.
+
+    Raises
+    ------
+    FileProblem
+        The file cannot be read.
+    """
+    data = _bytes_of(path)
+    return Source(path.name, hashlib.sha256(data).hexdigest(), len(data), kind)
+
+
 def read_source(path: str | Path) -> tuple[Source, str]:
     """Read a text file whole.
 

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from wearlab.logbook.bench import is_bench_page, read_bench_pages
 from wearlab.logbook.check import Checked, check_sheet
 from wearlab.logbook.corrections import Correction, corrections_beside, read_corrections
 from wearlab.logbook.draft import Draft
-from wearlab.logbook.files import Source, read_source
+from wearlab.logbook.files import Source, first_bytes, read_source, source_of
 from wearlab.logbook.findings import listed
+from wearlab.logbook.pages import open_book, sheet_of_book
 from wearlab.logbook.quarantine import quarantine_of
-from wearlab.logbook.settings import TrialSettings, settings_beside
-from wearlab.logbook.table import split_table
+from wearlab.logbook.settings import TrialSettings, settings_beside, settings_from
+from wearlab.logbook.sheet import Sheet
+from wearlab.logbook.table import rows_of_text, split_table
 from wearlab.logbook.tables import tables_of
 from wearlab.logbook.trial import Counts, Trial
+from wearlab.logbook.workbook import is_workbook, read_pages
 
 
 def read_log(
@@ -25,7 +29,8 @@ def read_log(
     Parameters
     ----------
     path : str or pathlib.Path
-        A flat CSV in the columns of the dictionary.
+        A flat CSV in the columns of the dictionary, a workbook (.xlsx) or a bench sheet (.csv or .xlsx); which of
+        them it is shows from its content.
     settings : TrialSettings, optional
         In place of the trial file beside the log.
     corrections : sequence of Correction, optional
@@ -44,15 +49,36 @@ def read_log(
     (167, 0)
     """
     path = Path(path)
-    source, text = read_source(path)
-    settings = settings_beside(path) if settings is None else settings
-    sheet = split_table(text, settings.columns, str(path), source.name, settings.responses)
-    source = Source(source.name, source.sha256, source.size, source.encoding, sheet.delimiter)
+    source, sheet, settings = sheet_of_file(path, settings)
     beside = corrections_beside(path) if corrections is None else None
     if beside is not None:
         corrections = read_corrections(beside)
     file = beside.name if beside is not None else ""
     return _trial(path.stem, check_sheet(sheet, settings, source, corrections or (), file), (source,), settings)
+
+
+def sheet_of_file(path: Path, settings: TrialSettings | None = None) -> tuple[Source, Sheet, TrialSettings]:
+    """One file of any of the three kinds as a table of readings, and the settings that belong to it.
+
+    Raises
+    ------
+    FileProblem
+        The file cannot be read, or is no log.
+    """
+    if is_workbook(first_bytes(path)):
+        book = open_book(read_pages(path), str(path))
+        if settings is None:
+            settings = settings_from(book.settings, path) if book.settings else settings_beside(path)
+        sheet = sheet_of_book(book, settings.columns, str(path), settings.responses)
+        return source_of(path, "workbook"), sheet, settings
+    settings = settings_beside(path) if settings is None else settings
+    source, text = read_source(path)
+    rows = rows_of_text(text)
+    if is_bench_page(rows, settings.columns):
+        sheet = read_bench_pages([(source.name, rows)], settings.columns, settings.responses)
+    else:
+        sheet = split_table(text, settings.columns, str(path), source.name, settings.responses)
+    return Source(source.name, source.sha256, source.size, source.encoding, sheet.delimiter), sheet, settings
 
 
 def _trial(name: str, checked: Checked, sources: tuple[Source, ...], settings: TrialSettings) -> Trial:

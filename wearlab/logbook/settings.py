@@ -104,7 +104,7 @@ def settings_beside(log: Path) -> TrialSettings:
     FileProblem
         The file is no TOML, or has a section, key or value that is not known.
     """
-    for candidate in (log.with_suffix(".toml"), log.parent / "trial.toml"):
+    for candidate in (log.parent / f"{log.stem}.toml", log.parent / "trial.toml"):
         if candidate.is_file():
             return read_settings(candidate)
     return TrialSettings()
@@ -119,6 +119,17 @@ def read_settings(path: str | Path) -> TrialSettings:
         raise FileProblem(f"not TOML ({error})", where=str(path), hint="mend the line that is named") from None
     except OSError as error:
         raise FileProblem(f"cannot be read ({error.strerror})", where=str(path)) from None
+    return settings_from(data, path)
+
+
+def settings_from(data: dict[str, Any], path: Path) -> TrialSettings:
+    """Settings from what a trial file, or the sheet of the trial in a workbook, states.
+
+    Raises
+    ------
+    FileProblem
+        A section, key or value is not known.
+    """
     _check_keys(data, path)
     try:
         return _settings(data, path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 import pandas as pd
@@ -101,6 +101,27 @@ class Numbers:
         return Numbers(self.values[keep], lambda row: self.line_cells(int(rows[row])))
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a cell stands: file (and sheet of a workbook), line, and the word over its column."""
+
+    file: str
+    line: int
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to say about a file as a whole, found before its cells are looked at."""
+
+    severity: Literal["error", "warning", "note"]
+    code: str
+    found: str
+    file: str
+    line: int | None = None
+    hint: str = ""
+
+
 @dataclass(slots=True)
 class Sheet:
     """One table of cells as typed.
@@ -123,6 +144,11 @@ class Sheet:
         Rows with more cells than the header, and the cells beyond it.
     unclosed : list of int
         Rows on which a quote opens and never closes.
+    locate : callable, optional
+        Where the cell of a row and a column stands, when the table was put together from several places; the column is
+        None for the row as a whole.
+    remarks : list of Remark
+        What is to be said about the file as a whole.
     """
 
     file: str
@@ -134,11 +160,19 @@ class Sheet:
     skipped: dict[str, list[int]] = field(default_factory=dict)
     crowded: dict[int, list[str]] = field(default_factory=dict)
     unclosed: list[int] = field(default_factory=list)
+    locate: Callable[[int, int | None], Place] | None = None
+    remarks: list[Remark] = field(default_factory=list)
 
     @property
     def rows(self) -> int:
         """How many rows stand under the header."""
         return len(self.lines)
+
+    def place(self, row: int, column: int | None = None) -> Place:
+        """Where a cell, or a row, stands."""
+        if self.locate is not None:
+            return self.locate(row, column)
+        return Place(self.file, int(self.lines[row]), "" if column is None else self.header[column])
 
     def skip_rows(self, rows: Bools, kind: str) -> None:
         """Take rows out and count them as lines of a kind that are no reading."""
@@ -147,6 +181,9 @@ class Sheet:
         self.columns = [column.kept(keep) for column in self.columns]
         self.lines = self.lines[keep]
         place = np.cumsum(keep) - 1
+        if self.locate is not None:
+            old, kept = self.locate, np.flatnonzero(keep)
+            self.locate = lambda row, column: old(int(kept[row]), column)
         self.crowded = {int(place[row]): cells for row, cells in self.crowded.items() if keep[row]}
         self.unclosed = [int(place[row]) for row in self.unclosed if keep[row]]
 

@@ -63,13 +63,57 @@ def split_table(
         No line holds a column name of the log, or a line cannot be split into cells.
     """
     delimiter, records = _best_split(text, renamed, where)
+    sheet = _sheet(records, delimiter, renamed, where, file, responses)
+    sheet.delimiter = _DELIMITERS[delimiter]
+    return sheet
+
+
+def rows_of_text(text: str, most: int = 5000) -> list[tuple[int, list[str]]]:
+    """Lines of a small text as cells, to see what kind of sheet it is; the delimiter is the one that divides most."""
+    lines = _file_lines(text)
+    if len(lines) > most:
+        return []
+    head = "".join(lines[:40])
+    delimiter = max(_DELIMITERS, key=head.count)
+    try:
+        records = _records(lines, delimiter, "")
+    except FileProblem:
+        return []
+    return [(record.line, [cell.strip() for cell in record.cells]) for record in records]
+
+
+def table_of_rows(
+    rows: Iterable[tuple[int, list[str]]],
+    renamed: Mapping[str, str],
+    where: str,
+    file: str = "",
+    responses: Iterable[str] = (),
+) -> Sheet:
+    """The same for cells that are divided already: file line and cells of each row.
+
+    Raises
+    ------
+    FileProblem
+        No row holds a column name of the log.
+    """
+    return _sheet([_Record(line, cells, []) for line, cells in rows], ",", renamed, where, file, responses)
+
+
+def _sheet(
+    records: list[_Record],
+    delimiter: str,
+    renamed: Mapping[str, str],
+    where: str,
+    file: str,
+    responses: Iterable[str],
+) -> Sheet:
     if not records:
         raise FileProblem("an empty file", where=where, allowed="a header line and rows")
     start = _header_at(records, renamed)
     header = [cell.strip() for cell in records[start].cells]
     while header and not header[-1]:
         header.pop()
-    if not _known(header, renamed):
+    if not known_words(header, renamed):
         raise FileProblem(
             "no header line: its first ten lines hold no column name of the log",
             where=where,
@@ -90,7 +134,6 @@ def split_table(
         header_line=records[start].line,
         columns=[Texts.of([row[i] for row in rows]) for i in range(len(header))],
         lines=np.array(sort.lines, dtype=np.int64),
-        delimiter=_DELIMITERS[delimiter],
         skipped=sort.skipped,
         crowded=sort.crowded,
         unclosed=[at[line] for line in unclosed if line in at],
@@ -110,7 +153,9 @@ def _best_split(text: str, renamed: Mapping[str, str], where: str) -> tuple[str,
     """The delimiter whose header has most words that are known; commas where it makes no difference."""
     lines = _file_lines(text)
     scores = {
-        delimiter: max((_known(record.cells, renamed) for record in _records(lines[:12], delimiter, where)), default=0)
+        delimiter: max(
+            (known_words(record.cells, renamed) for record in _records(lines[:12], delimiter, where)), default=0
+        )
         for delimiter in _DELIMITERS
     }
     best = max(scores, key=lambda delimiter: scores[delimiter])  # the first of several that are alike
@@ -173,14 +218,15 @@ def _never_closes(record: _Record, delimiter: str) -> bool:
     return False
 
 
-def _known(cells: list[str], renamed: Mapping[str, str]) -> int:
+def known_words(cells: list[str], renamed: Mapping[str, str]) -> int:
+    """How many of these cells are column names of the log, or open questions about one."""
     keys = [header_key(cell) for cell in cells]
     return sum(key in COLUMNS or key in ALSO or key in renamed or key in BARE_WORDS for key in keys)
 
 
 def _header_at(records: list[_Record], renamed: Mapping[str, str]) -> int:
     """The line among the first ten with most known words; the first of several that are alike."""
-    scores = [_known(record.cells, renamed) for record in records[:10]]
+    scores = [known_words(record.cells, renamed) for record in records[:10]]
     return scores.index(max(scores)) if scores else 0
 
 

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearlab.logbook.columns import CLOCKS, COLUMNS, MEASURES, with_scope
+from wearlab.core.tables import natural_key
+from wearlab.logbook.columns import CLOCKS, COLUMNS, MEASURES, ZONES, with_scope
 from wearlab.logbook.derive import derive_clocks, derive_conditions
-from wearlab.logbook.draft import Draft
+from wearlab.logbook.draft import Draft, Words
 from wearlab.logbook.facts import facts_of
 from wearlab.logbook.order import Looks
+from wearlab.logbook.sheet import Ints
 
 _COMMON = ["line", "cutter", "inspection", *CLOCKS, "measure"]
 _SOURCE = ["value_mm", "value", "unit"]
@@ -78,16 +80,40 @@ def tables_of(draft: Draft, looks: Looks) -> Tables:
 
 
 def _rows(draft: Draft, looks: Looks) -> pd.DataFrame:
-    """Every column that the tables hold, in order of cutters and of looks."""
-    table: dict[str, object] = {"line": draft.lines()[looks.rows]}
+    """Every column that the tables hold, in order of cutters, looks and places: that of the file leaves no trace."""
+    order = _by_place(draft, looks)
+    rows = looks.rows[order]
+    table: dict[str, object] = {"line": draft.lines()[rows]}
     for name in dict.fromkeys([*WEAR_COLUMNS, *WALL_COLUMNS, "end_reason"]):
         if name == "inspection":
-            table[name] = looks.look
+            table[name] = looks.look[order]
         elif name == "value_mm" or (name in COLUMNS and COLUMNS[name].numeric):
-            table[name] = draft.number(name)[looks.rows]
+            table[name] = draft.number(name)[rows]
         elif name != "line":
-            table[name] = draft.word(name).texts(looks.rows)
+            table[name] = draft.word(name).texts(rows)
     return pd.DataFrame(table)
+
+
+def _by_place(draft: Draft, looks: Looks) -> Ints:
+    """Order within a look: by measure, zone, flute, height, side, pin, part and repeat."""
+    rows = looks.rows
+    known = {"measure": list(MEASURES), "zone": list(ZONES)}
+    keys = [np.nan_to_num(draft.number(name)[rows], nan=-1.0) for name in ("repeat", "pin_mm", "height_mm")]
+    words = {
+        name: _ranks(draft.word(name), known.get(name, []))[rows]
+        for name in ("measure", "zone", "flute", "side", "part")
+    }
+    repeat, pin, height = keys
+    ordered = (repeat, words["part"], pin, words["side"], height, words["flute"], words["zone"], words["measure"])
+    return np.lexsort((rows, *ordered, looks.look, looks.cutter))
+
+
+def _ranks(words: Words, first: list[str]) -> Ints:
+    """Rank of each row's word: known words in their own order, then the others in natural order."""
+    place = {word: at for at, word in enumerate(first)}
+    ordered = sorted(set(words.vocabulary), key=lambda word: (place.get(word, len(place)), natural_key(word)))
+    rank = {word: at for at, word in enumerate(ordered)}
+    return np.array([rank[word] for word in words.vocabulary], dtype=np.int64)[words.codes]
 
 
 def _split_facts(facts: pd.DataFrame, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
