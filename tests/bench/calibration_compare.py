@@ -26,7 +26,7 @@ from wearlab.stats.several_groups import against_standard, all_pairs
 from wearlab.stats.two_groups import welch
 
 QUICK = "--quick" in sys.argv
-RUNS, SLOW_RUNS = (2_000, 300) if QUICK else (20_000, 4_000)
+RUNS, SLOW_RUNS = (2_000, 300) if QUICK else (10_000, 2_000)
 SIZES = ((3, 3), (4, 4), (5, 5), (8, 8), (12, 12), (3, 8), (8, 3))
 TIMES = np.arange(5.0, 35.0, 5.0)
 FLUTES, RATE, RATE_SD = 4, 0.006, 0.15
