@@ -44,7 +44,7 @@ _NAMES: dict[str, tuple[str, str]] = {
     "wear_rates": ("wearlab.wear.rate", "wear_rates"),
 }
 
-__all__ = sorted(_NAMES)  # noqa: PLE0605
+__all__ = sorted(_NAMES)
 
 
 def __getattr__(name: str) -> Any:
