@@ -20,6 +20,7 @@ from wearlab.logbook.fall_rules import check_falls
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import number_of
 from wearlab.logbook.header import map_header
+from wearlab.logbook.join import joined
 from wearlab.logbook.look_rules import check_looks, split_at_changes
 from wearlab.logbook.order import Looks, looks_of
 from wearlab.logbook.practice_rules import check_practices
@@ -42,30 +43,33 @@ class Checked:
     corrections: tuple[Correction, ...] = ()
 
 
-def check_sheet(
-    sheet: Sheet,
-    settings: TrialSettings,
-    source: Source,
-    corrections: Sequence[Correction] = (),
-    corrections_file: str = "",
-) -> Checked:
-    """Type the cells of a sheet and apply every rule.
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """One file on its way in: its cells, how it was read, and the corrections that belong to it."""
+
+    sheet: Sheet
+    source: Source
+    corrections: Sequence[Correction] = ()
+    corrections_file: str = ""
+
+
+def check_sheets(files: Sequence[Incoming], settings: TrialSettings) -> Checked:
+    """Type the cells of one or several sheets, put them together and apply every rule.
 
     Parameters
     ----------
-    sheet : Sheet
+    files : sequence of Incoming
     settings : TrialSettings
         For the shop's own header words and declared responses.
-    source : Source
-        How the file was read, for the notes.
-    corrections : sequence of Correction
-        Applied to the cells as typed before anything else.
-    corrections_file : str
-        Where the corrections stand, for messages.
     """
-    done = apply_corrections(sheet, corrections)
-    draft = typed_draft(sheet, settings, source)
-    say_corrections(draft, corrections_file, done)
+    drafts, applied = [], []
+    for file in files:
+        done = apply_corrections(file.sheet, file.corrections)
+        draft = typed_draft(file.sheet, settings, file.source)
+        say_corrections(draft, file.corrections_file, done)
+        applied += [one for one, problem in done if not problem]
+        drafts.append(draft)
+    draft = joined(drafts)
     if not draft.bad.all():
         check_cells(draft)
         check_rows(draft, settings.responses)
@@ -73,7 +77,7 @@ def check_sheet(
         check_given_twice(draft, looks, facts_of(draft, looks))
     looks = looks_of(draft)
     _doubts(draft, looks, settings)
-    return Checked(draft, looks, tuple(one for one, problem in done if not problem))
+    return Checked(draft, looks, tuple(applied))
 
 
 def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:
@@ -97,9 +101,9 @@ def typed_draft(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
     _say_how_read(draft, sheet, source)
     _broken_lines(draft, sheet)
     mapped = map_header(draft, settings.columns)
-    type_cells(draft, mapped)
     if any(blame.code == "missing_column" for blame in draft.blames):
-        draft.bad[:] = True
+        draft.bad[:] = draft.broken[:] = True  # no row is a reading, and nothing more is said of any
+    type_cells(draft, mapped)
     return draft
 
 

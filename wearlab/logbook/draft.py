@@ -284,8 +284,10 @@ class Draft:
     def why(self) -> dict[int, list[str]]:
         """Rows that are set aside, with the codes of the findings that say why."""
         reasons: dict[int, list[str]] = {int(row): [] for row in np.flatnonzero(self.bad)}
-        if any(blame.code == "missing_column" for blame in self.blames):
-            reasons = {row: ["missing_column"] for row in reasons}
+        for blame in self.blames:
+            if blame.code == "missing_column":
+                part = self.parts[blame.at[0]]
+                reasons |= {row: ["missing_column"] for row in range(part.start, part.start + part.sheet.rows)}
         for blame in self.blames:
             if blame.severity == "error" or blame.code == "row_withdrawn":
                 for row in blame.rows:

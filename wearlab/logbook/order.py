@@ -120,9 +120,14 @@ def _order(cutter: Ints, level: Floats) -> Ints:
 
 
 def _file_order(draft: Draft, rows: Ints, cutter: Ints) -> Floats:
-    """A running number that steps where the clocks of a cutter change from one of its rows to the next."""
+    """A running number that steps where the clocks of a cutter change from one of its rows to the next.
+
+    Rows of a cutter that stand in several files are put in order of its clock first: the order of files says nothing.
+    """
     clocks = [np.nan_to_num(draft.numbers[name][rows], nan=-1.0) for name in CLOCKS if name in draft.numbers]
     order = np.argsort(cutter, kind="stable")
+    if len(draft.parts) > 1 and clocks:
+        order = np.lexsort((rows, np.where(_in_several_files(draft, rows, cutter), clocks[0], 0.0), cutter))
     new = changes(cutter[order])
     for clock in clocks:
         ordered = clock[order]
@@ -130,3 +135,12 @@ def _file_order(draft: Draft, rows: Ints, cutter: Ints) -> Floats:
     level = np.empty(len(rows))
     level[order] = np.cumsum(new)
     return level
+
+
+def _in_several_files(draft: Draft, rows: Ints, cutter: Ints) -> Bools:
+    part = np.searchsorted([one.start for one in draft.parts], rows, side="right")
+    most = np.full(int(cutter.max(initial=0)) + 1, -1)
+    least = np.full(len(most), len(draft.parts) + 1)
+    np.maximum.at(most, cutter, part)
+    np.minimum.at(least, cutter, part)
+    return (most > least)[cutter]

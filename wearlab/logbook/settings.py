@@ -104,10 +104,14 @@ def settings_beside(log: Path) -> TrialSettings:
     FileProblem
         The file is no TOML, or has a section, key or value that is not known.
     """
-    for candidate in (log.parent / f"{log.stem}.toml", log.parent / "trial.toml"):
-        if candidate.is_file():
-            return read_settings(candidate)
-    return TrialSettings()
+    own = settings_file(log)
+    return TrialSettings() if own is None else read_settings(own)
+
+
+def settings_file(log: Path) -> Path | None:
+    """The trial file that belongs to a log, if there is one."""
+    candidates = (log.parent / f"{log.stem}.toml", log.parent / "trial.toml")
+    return next((candidate for candidate in candidates if candidate.is_file()), None)
 
 
 def read_settings(path: str | Path) -> TrialSettings:
