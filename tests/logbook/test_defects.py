@@ -418,5 +418,5 @@ def test_no_such_file_names_the_nearest(tmp_path: Path):
 
 
 def test_a_folder_is_refused(tmp_path: Path):
-    with pytest.raises(FileProblem, match="a folder without a log"):
+    with pytest.raises(FileProblem, match="a folder; allowed: one log"):
         read_log(tmp_path)

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from wearlab.core.errors import FileProblem
-from wearlab.logbook.read import logs_in, read_log, read_logs
+from wearlab.logbook.read import logs_in, read_logs
 from wearlab.logbook.workbook_write import trial_workbook
 
 
@@ -32,7 +32,7 @@ def halves(log, tmp_path):
 
 
 def test_a_folder_is_one_log(halves):
-    trial = read_log(halves)
+    trial = read_logs([halves])
     assert trial.counts.rows_read == trial.counts.rows_used == 16
     assert trial.runs["cutter"].tolist() == ["E1", "E2"]
     assert trial.conditions["axial_depth_mm"].tolist() == [3.0, 3.175]
@@ -57,7 +57,7 @@ def test_without_reading_numbers_the_clock_orders_several_files(log, tmp_path):
     late, early = log.without("reading").only(6, 7, 8, 9), log.without("reading").only(2, 3, 4, 5)
     (tmp_path / "a.csv").write_text(late.text(), encoding="utf-8")
     (tmp_path / "b.csv").write_text(early.text(), encoding="utf-8")
-    trial = read_log(tmp_path)
+    trial = read_logs([tmp_path])
     assert trial.errors() == 0
     assert trial.wear["cutting_time_min"].tolist() == [5, 5, 10, 10, 15, 15, 20, 20]
 
@@ -66,7 +66,7 @@ def test_findings_name_their_file(halves):
     text = (halves / "b.csv").read_text(encoding="utf-8").splitlines()
     text[3] = text[3].replace("mm", "furlong")
     (halves / "b.csv").write_text("\n".join(text), encoding="utf-8")
-    trial = read_log(halves)
+    trial = read_logs([halves])
     (finding,) = [f for f in trial.findings if f.severity == "error"]
     assert (finding.code, finding.file, finding.line, finding.cutter) == ("unknown_unit", "b.csv", 4, "E2")
     assert trial.quarantine["file"].tolist() == ["b.csv"]
@@ -74,7 +74,7 @@ def test_findings_name_their_file(halves):
 
 def test_the_same_file_twice_is_read_once(halves):
     (halves / "copy of a.csv").write_bytes((halves / "a.csv").read_bytes())
-    trial = read_log(halves)
+    trial = read_logs([halves])
     assert trial.counts.rows_read == 16
     (finding,) = [f for f in trial.findings if f.code == "same_file_twice"]
     assert "copy of a.csv has the same content as a.csv and was read once" in finding.text()
@@ -83,7 +83,7 @@ def test_the_same_file_twice_is_read_once(halves):
 def test_a_reading_that_stands_in_two_files_is_used_once(log, tmp_path):
     (tmp_path / "a.csv").write_text(log.only(*range(2, 10)).text(), encoding="utf-8")
     (tmp_path / "b.csv").write_text(log.only(9, *range(10, 18)).text(), encoding="utf-8")
-    trial = read_log(tmp_path)
+    trial = read_logs([tmp_path])
     (finding,) = [f for f in trial.findings if f.code == "duplicate_reading"]
     assert (finding.file, finding.line) == ("b.csv", 2)
     assert "the same reading on lines 9 of a.csv and 2" in finding.text()
@@ -93,7 +93,7 @@ def test_a_reading_that_stands_in_two_files_is_used_once(log, tmp_path):
 def test_one_of_several_files_without_a_column(log, tmp_path):
     (tmp_path / "a.csv").write_text(log.only(*range(2, 10)).text(), encoding="utf-8")
     (tmp_path / "b.csv").write_text(log.only(*range(10, 18)).without("unit").text(), encoding="utf-8")
-    trial = read_log(tmp_path)
+    trial = read_logs([tmp_path])
     assert (trial.counts.rows_used, trial.counts.rows_set_aside) == (8, 8)
     assert set(trial.quarantine["why"]) == {"missing_column"}
     assert set(trial.quarantine["file"]) == {"b.csv"}
@@ -105,7 +105,7 @@ def test_a_workbook_and_a_csv(log, read, tmp_path):
     folder.mkdir()
     (folder / "a.csv").write_text(log.only(*range(2, 10)).text(), encoding="utf-8")
     (folder / "b.xlsx").write_bytes(trial_workbook(read(log.only(*range(10, 18)), "part.csv")))
-    trial = read_log(folder)
+    trial = read_logs([folder])
     assert trial.counts.rows_used == 16
     assert trial.wear["value_mm"].tolist() == whole.wear["value_mm"].tolist()
 
@@ -115,7 +115,7 @@ def test_corrections_of_a_folder_name_their_file(halves):
     (halves / "corrections.csv").write_text(
         head + "b.csv,2,value,0.072,0.073,photograph,AB,2026-03-20\n", encoding="utf-8"
     )
-    trial = read_log(halves)
+    trial = read_logs([halves])
     assert trial.counts.corrections == 1
     (said,) = [f for f in trial.findings if f.code == "corrected"]
     assert (said.file, said.line) == ("b.csv", 2)
@@ -130,17 +130,17 @@ def test_what_the_program_wrote_is_no_log(halves):
 def test_a_folder_without_a_log_is_refused(tmp_path):
     (tmp_path / "notes.txt").write_text("x", encoding="utf-8")
     with pytest.raises(FileProblem, match=r"a folder without a log; allowed: files that end in \.csv, \.tsv, \.xlsx"):
-        read_log(tmp_path)
+        read_logs([tmp_path])
     with pytest.raises(FileProblem, match="no log; allowed: one file or more"):
         read_logs([])
 
 
 def test_trial_files_must_agree(halves):
     (halves / "a.toml").write_text("[decision]\nmargin = 1.5\n", encoding="utf-8")
-    assert read_log(halves).settings.margin == 1.5
+    assert read_logs([halves]).settings.margin == 1.5
     (halves / "b.toml").write_text("[decision]\nmargin = 1.6\n", encoding="utf-8")
     with pytest.raises(FileProblem, match=r"different trial files \(a\.toml and b\.toml\)"):
-        read_log(halves)
+        read_logs([halves])
 
 
 def test_trials_of_different_names_are_a_doubt(log, read, one):

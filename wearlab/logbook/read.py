@@ -34,7 +34,7 @@ def read_log(
     ----------
     path : str or pathlib.Path
         A flat CSV in the columns of the dictionary, a workbook (.xlsx) or a bench sheet (.csv or .xlsx); which of
-        them it is shows from its content. A folder is read as one log: see `read_logs`.
+        them it is shows from its content. `read_logs` reads several files, or a folder.
     settings : TrialSettings, optional
         In place of the trial file beside the log.
     corrections : sequence of Correction, optional
@@ -53,7 +53,9 @@ def read_log(
     (167, 0)
     """
     path = Path(path)
-    return read_logs(logs_in(path) if path.is_dir() else [path], settings, corrections=corrections, name=path.stem)
+    if path.is_dir():
+        raise FileProblem("a folder", where=str(path), allowed="one log", hint="name the log inside it")
+    return read_logs([path], settings, corrections=corrections)
 
 
 def read_logs(
@@ -68,20 +70,24 @@ def read_logs(
     Parameters
     ----------
     paths : sequence of str or pathlib.Path
-        Files of any of the kinds that `read_log` reads. A file with the same content as another is read once.
+        Files of any of the kinds that `read_log` reads, and folders, of which every log is read (see `logs_in`). A file
+        with the same content as another is read once.
     settings : TrialSettings, optional
         In place of the trial files beside the logs.
     corrections : sequence of Correction, optional
         In place of the corrections files beside the logs.
     name : str
-        Name of the trial where the logs state none.
+        Name of the trial where the logs state none; that of a folder, or of the first file, when left out.
 
     Raises
     ------
     FileProblem
         A file cannot be read at all, or the logs have different trial files.
     """
-    files = natural_sorted({Path(path): None for path in paths})
+    given = [Path(path) for path in paths]
+    files = natural_sorted({log for path in given for log in (logs_in(path) if path.is_dir() else [path])})
+    if not name and len(given) == 1 and given[0].is_dir():
+        name = given[0].resolve().name
     if not files:
         raise FileProblem("no log", allowed="one file or more")
     if settings is None and len(files) > 1:
