@@ -152,7 +152,8 @@ class TestTheFirstScreen:
             "“side” cutters lasted longer than “layered” cutters: about 2.8 times as long"
         )
         cards = [block.to_dict()["heading"] for block in first.blocks if block.to_dict()["kind"] == "paragraph"]
-        assert cards == ["What it rests on", "What it could have missed", "What is not settled", "Before you act"]
+        expected = ["Money", "What it rests on", "What it could have missed", "What is not settled", "Before you act"]
+        assert cards == expected
 
     def test_it_uses_no_word_of_statistics(self, report_of: Reports) -> None:
         words = str(report_of("shoulder_demo").sections[0].to_dict()["blocks"])
@@ -163,7 +164,16 @@ class TestTheFirstScreen:
         blocks = [block.to_dict() for block in report_of("nasa_milling").sections[0].blocks]
         assert blocks[0]["heading"] == "No comparison"
         assert "does not record the practice" in blocks[0]["text"]
-        assert blocks[0]["text"].endswith("try --by work_material.")
+        assert blocks[0]["text"].endswith("Its cutters differ in work material.")
+        assert "--" not in str(blocks)
+        assert "try --by work_material" in str(report_of("nasa_milling").to_dict()["sections"][1])
+
+    def test_costs_that_are_missing_are_asked_for(self, report_of: Reports) -> None:
+        first = str(report_of("nasa_milling", by="work_material").sections[0].to_dict())
+        assert "the shop has not stated: money for one minute of the machine" in first
+        said = str(report_of("shoulder_demo").sections[0].to_dict())
+        assert "cheapest in 99 of 100 plausible cases" in said
+        assert "Change the cutter every 89 parts" in said
 
     def test_the_title_is_the_trials_question(self, report_of: Reports) -> None:
         assert report_of("shoulder_demo").title.startswith("Three layers at full width")

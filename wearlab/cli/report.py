@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sys
+from functools import partial
 from pathlib import Path
 
 import click
@@ -19,6 +20,10 @@ from wearlab.cli import options, screen
 @options.by
 @options.standard
 @options.only
+@options.factors
+@click.option("--hold", default=None, metavar="n=0.25", help="Hold the Taylor exponent at this value; not fitted.")
+@click.option("--against", type=click.Path(path_type=Path), default=None, metavar="LOG",
+              help="An earlier trial to stand beside this one.")  # fmt: skip
 @options.margin
 @options.level
 @options.units
@@ -31,6 +36,9 @@ def command(
     by: str,
     standard: str,
     choose: tuple[str, ...],
+    factors: str | None,
+    hold: str | None,
+    against: Path | None,
     margin: float | None,
     level: float | None,
     units: str,
@@ -47,24 +55,31 @@ def command(
     Example:
       wearlab report trial.csv --standard layered --out answer.html
     """
+    from wearlab.cli.fit import _exponent
     from wearlab.logbook.read import read_log
     from wearlab.report.analysis import analyse
     from wearlab.report.build import build_report
     from wearlab.report.render import render_html
 
     trial = read_log(log)
-    analysis = analyse(
-        trial,
+    analyse_one = partial(
+        analyse,
         criteria=criteria,
-        clock=options.clock_column(clock, trial.clocks()),
         by=by,
         standard=standard,
         only=choose,
         margin=margin,
         level=level,
         units=units,
+        factors=options.words(factors) or (),
+        held_n=_exponent(hold, "--hold"),
     )
-    report = build_report(analysis, command=command_line())
+    analysis = analyse_one(trial, clock=options.clock_column(clock, trial.clocks()))
+    before = None
+    if against is not None:
+        earlier = read_log(against)
+        before = analyse_one(earlier, clock=options.clock_column(clock, earlier.clocks()))
+    report = build_report(analysis, command=command_line(), before=before)
     if as_json:
         screen.print_json("wearlab.report/1", report.to_dict())
     if out is not None or not as_json:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import pandas as pd
@@ -16,6 +16,8 @@ from wearlab.compare.outcomes import group_rows, outcome_tables
 from wearlab.core.errors import ArgumentError, Refusal, WearlabError
 from wearlab.core.interval import Interval, check_level
 from wearlab.core.tables import natural_sorted
+from wearlab.decide.decide import decide
+from wearlab.decide.decision import Decision
 from wearlab.fit.parameters import Parameter, parameters
 from wearlab.fit.tool_life import ToolLifeFit, fit_tool_life
 from wearlab.life.lives import ToolLives, tool_lives, trial_criteria
@@ -104,6 +106,10 @@ class Analysis:
     at : tuple of AtCriterion
         One a criterion; the first carries the verdict.
     checks : tuple of PublishedCheck
+    decision : Decision or WearlabError
+        What the practices cost, or why that is not known.
+    factors, held_n : tuple of str, float or None
+        Factors of the equation that were asked for, and the exponent that was held.
     """
 
     trial: Trial
@@ -122,6 +128,9 @@ class Analysis:
     groups: dict[str, str]
     at: tuple[AtCriterion, ...]
     checks: tuple[PublishedCheck, ...]
+    decision: Decision | WearlabError = field(default_factory=lambda: Refusal("not worked out"))
+    factors: tuple[str, ...] = ()
+    held_n: float | None = None
 
     @property
     def group_names(self) -> list[str]:
@@ -149,6 +158,8 @@ def analyse(
     margin: float | None = None,
     units: str = "metric",
     seed: int | None = None,
+    factors: Sequence[str] = (),
+    held_n: float | None = None,
 ) -> Analysis:
     """Run lives, rates, fit, comparison and published checks on a trial.
 
@@ -172,6 +183,10 @@ def analyse(
         metric or inch.
     seed : int, optional
         The trial file's when left out.
+    factors : sequence of str
+        Factors of the equation; the comparison is adjusted for those that do not make its groups.
+    held_n : float, optional
+        Hold the Taylor exponent there instead of fitting it.
 
     Returns
     -------
@@ -198,7 +213,8 @@ def analyse(
     wanted, how = trial_criteria(trial, criteria)
     column = _clock(trial, clock)
     curves = wear_curves(chosen_trial)
-    at = tuple(_at(chosen_trial, one, column, by, standard, level, margin, bool(criteria)) for one in wanted)
+    asked = _Asked(column, by, standard, level, margin, bool(criteria), tuple(factors), held_n)
+    at = tuple(_at(chosen_trial, one, asked) for one in wanted)
     at = (_with_parts(chosen_trial, at[0], column), *at[1:])
     limit = wanted[0].limit if wanted[0].measure in ("VB", "VBmax") else None
     return Analysis(
@@ -218,6 +234,13 @@ def analyse(
         groups=_groups(chosen_trial, by),
         at=at,
         checks=_checks(chosen_trial, at),
+        decision=_or_reason(
+            lambda: decide(
+                trial, [wanted[0]], column, by=by, choose=tuple(only), level=level, seed=seed, sensitivity=False
+            )
+        ),
+        factors=tuple(factors),
+        held_n=held_n,
     )
 
 
@@ -281,20 +304,40 @@ def _or_reason(compute: Callable[[], T]) -> T | WearlabError:
         return reason
 
 
-def _at(
-    trial: Trial, criterion: Criterion, clock: str, by: str, standard: str, level: float, margin: float, asked: bool
-) -> AtCriterion:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What was asked of every criterion."""
+
+    clock: str
+    by: str
+    standard: str
+    level: float
+    margin: float
+    criteria: bool
+    factors: tuple[str, ...]
+    held_n: float | None
+
+    def beside(self) -> tuple[str, ...]:
+        """Factors of the comparison: those of the equation that do not make the groups."""
+        return tuple(name for name in self.factors if not self.by.startswith(name))
+
+
+def _at(trial: Trial, criterion: Criterion, asked: _Asked) -> AtCriterion:
     lives = _or_reason(lambda: tool_lives(trial, [criterion]))
     if isinstance(lives, WearlabError):
-        if asked and isinstance(lives, ArgumentError):
+        if asked.criteria and isinstance(lives, ArgumentError):
             raise lives
         return AtCriterion(criterion, lives, lives, (), lives)
-    fit = _or_reason(lambda: fit_tool_life(lives.select(criterion, clock), trial.facts()))
-    made = () if isinstance(fit, WearlabError) else parameters(fit, level)
+    own = lives.select(criterion, asked.clock)
+    fit = _or_reason(lambda: fit_tool_life(own, trial.facts(), asked.factors or None, asked.held_n))
+    if isinstance(fit, ArgumentError) and (asked.factors or asked.held_n is not None):
+        raise fit
+    made = () if isinstance(fit, WearlabError) else parameters(fit, asked.level)
     try:
         comparison: Comparison | WearlabError = compare(
-            trial, criterion, clock, by=by, standard=standard, margin=margin, level=level
-        )
+            trial, criterion, asked.clock, by=asked.by, standard=asked.standard, adjust=asked.beside(),
+            margin=asked.margin, level=asked.level,
+        )  # fmt: skip
     except Refusal as reason:
         comparison = reason
     return AtCriterion(criterion, lives, fit, made, comparison)

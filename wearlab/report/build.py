@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from wearlab.report.analysis import Analysis
 from wearlab.report.record import Report, Section
+from wearlab.report.sections.against import against_section
 from wearlab.report.sections.cautions import cautions_section
 from wearlab.report.sections.comparison import comparison_section
 from wearlab.report.sections.edge import edge_section
 from wearlab.report.sections.exposure import exposure_section
 from wearlab.report.sections.fairness import fairness_section
 from wearlab.report.sections.findings import findings_section
+from wearlab.report.sections.judgement import judgement_section
 from wearlab.report.sections.lives import lives_section
 from wearlab.report.sections.method import method_section
+from wearlab.report.sections.money import money_section
 from wearlab.report.sections.provenance import provenance_of, provenance_section
 from wearlab.report.sections.published import published_section
+from wearlab.report.sections.survival import survival_section
 from wearlab.report.sections.tables import tables_section
 from wearlab.report.sections.taylor import taylor_section
 from wearlab.report.sections.verdict import headline_title, verdict_section
@@ -23,6 +27,7 @@ from wearlab.words.counting import counted
 
 EVIDENCE = (
     comparison_section,
+    money_section,
     lives_section,
     wear_section,
     edge_section,
@@ -37,7 +42,7 @@ EVIDENCE = (
 """Sections for the engineer, in the order of reading."""
 
 
-def build_report(analysis: Analysis, *, command: str = "", date: str = "") -> Report:
+def build_report(analysis: Analysis, *, command: str = "", date: str = "", before: Analysis | None = None) -> Report:
     """Build the record of a report.
 
     Parameters
@@ -48,6 +53,9 @@ def build_report(analysis: Analysis, *, command: str = "", date: str = "") -> Re
     date : str
         Printed where it is given; without it the report has no date and is the same to the byte each time.
 
+    before : Analysis, optional
+        An earlier trial, to stand beside this one.
+
     Returns
     -------
     Report
@@ -57,11 +65,15 @@ def build_report(analysis: Analysis, *, command: str = "", date: str = "") -> Re
         section = make(analysis)
         if section is not None:
             evidence.append(section)
+    if before is not None:
+        evidence.append(against_section(analysis, before))
+    workings = [one for one in (judgement_section(analysis), survival_section(analysis)) if one is not None]
     facts = provenance_of(analysis, command, date)
     sections = (
         verdict_section(analysis),
         *evidence,
-        method_section(analysis, evidence),
+        *workings,
+        method_section(analysis, [*evidence, *workings]),
         tables_section(analysis),
         provenance_section(analysis, facts),
     )

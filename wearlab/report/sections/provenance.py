@@ -32,6 +32,8 @@ def provenance_of(analysis: Analysis, command: str, date: str) -> dict[str, Any]
             "by": analysis.by,
             "standard": analysis.standard,
             "only": list(analysis.only),
+            "factors": list(analysis.factors),
+            "held_exponent": "none" if analysis.held_n is None else analysis.held_n,
             "margin": analysis.margin,
             "level": analysis.level,
             "break_in": settings.break_in,
@@ -52,8 +54,8 @@ def _version(name: str) -> str:
 def provenance_section(analysis: Analysis, facts: dict[str, Any]) -> Section:
     """The same facts to read."""
     seed = sentence(
-        f"seed {facts['seed']}; no figure of this report rests on chance, but for p in a trial of so many cutters "
-        "that their arrangements cannot be counted out"
+        f"seed {facts['seed']}; chance enters the plausible cases behind the money, and p in a trial of so many "
+        "cutters that their arrangements cannot be counted out"
     )
     texts = [
         sentence(f"made with the command: {facts['command']}") if facts["command"] else "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pandas as pd
 
@@ -20,6 +21,7 @@ from wearlab.report.sections.common import (
     finite_or_nan,
     main_contrasts,
 )
+from wearlab.report.sections.money import money_sentences
 from wearlab.words.cautions import first_cautions
 from wearlab.words.counting import counted, in_words, listed, sentence
 from wearlab.words.criteria import criterion_short
@@ -46,6 +48,9 @@ from wearlab.words.verdicts import (
     verdict_statement,
 )
 
+_OPTION = re.compile(r"[:,;]?[^:,;]*--[a-z]")
+_ENDS = re.compile(r"(?<=[.?!])\s+")
+
 MOST_ANSWERS = 3
 """Verdicts that stand on the first screen; the others are told of in the evidence."""
 MOST_ROWS = 6
@@ -62,6 +67,7 @@ def verdict_section(analysis: Analysis) -> Section:
     else:
         blocks += _without_comparison(analysis)
     blocks += [
+        Paragraph(money_sentences(analysis), "Money", card=True),
         Paragraph(_rests(analysis, contrasts), "What it rests on", card=True),
         Paragraph(_could_show(analysis, contrasts), "What it could have missed", card=True),
         Paragraph(_open(analysis, contrasts), "What is not settled", card=True, listed=True),
@@ -101,6 +107,16 @@ def analysis_by(analysis: Analysis) -> str:
     return comparison.by if comparison else analysis.by
 
 
+def without_options(text: str) -> str:
+    """A text without the options of a command: whoever decides types none.
+
+    >>> without_options("Nothing was compared. Its cutters differ in work material: try --by work_material.")
+    'Nothing was compared. Its cutters differ in work material.'
+    """
+    kept = [_OPTION.split(one)[0].rstrip(" .:,") for one in _ENDS.split(text) if not one.startswith("--")]
+    return " ".join(f"{one}." for one in kept if one)
+
+
 def _typical(analysis: Analysis, contrast: Contrast) -> str:
     """Typical lives of both groups, where both can be had and were met at the same conditions."""
     comparison = comparison_of(analysis.main)
@@ -127,7 +143,7 @@ def _lives_of(groups: pd.DataFrame, pair: tuple[str, str]) -> tuple[float, float
 
 def _without_comparison(analysis: Analysis) -> list[Block]:
     at = analysis.main
-    blocks: list[Block] = [Sentence(comparison_refusal(analysis, at), "answer", "No comparison")]
+    blocks: list[Block] = [Sentence(without_options(comparison_refusal(analysis, at)), "answer", "No comparison")]
     if not isinstance(at.lives, WearlabError):
         lives = at.lives.select(at.criterion, analysis.clock)
         text = f"{counted_lives(lives)} {span_sentence(lives, analysis.clock, analysis.units)}".strip()
@@ -140,7 +156,7 @@ def _rests(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     by, units = analysis_by(analysis), analysis.units
     parts = [rests_on_many(contrasts)] if len(contrasts) > 1 else [rests_on(one, by, units) for one in contrasts]
     if isinstance(at.lives, WearlabError):
-        return (*parts, refusal_sentence("no tool lives", at.lives, analysis.units))
+        return (*parts, without_options(refusal_sentence("no tool lives", at.lives, analysis.units)))
     lives = at.lives.select(at.criterion, analysis.clock)
     lives = lives[lives["cutter"].isin(compared(analysis))]
     parts.append(rule_sentence(at.criterion, analysis.units, zone_count(analysis)))
@@ -191,7 +207,8 @@ def _open(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     if isinstance(analysis.main.fit, WearlabError):
         parts.append(sentence(f"how life answers to speed: {in_plain_words(analysis.main.fit.found, analysis.units)}"))
     parts.append(doubts_sentence(analysis.whole.findings))
-    parts.append(sentence("money and the moment to change a cutter: this report does not work them out"))
+    if isinstance(analysis.decision, WearlabError):
+        parts.append(sentence("what each practice costs, and when to change a cutter"))
     return tuple(dict.fromkeys(part for part in parts if part))
 
 

@@ -1,0 +1,120 @@
+"""Money: what each practice costs, how sure the cheapest is, when to change the cutter."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pandas as pd
+
+from wearlab.core.errors import WearlabError
+from wearlab.decide.cost import ITEMS
+from wearlab.decide.decision import Decision
+from wearlab.report.analysis import Analysis
+from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences
+from wearlab.report.record import Block, Paragraph, Section, TableBlock
+from wearlab.words.counting import sentence
+from wearlab.words.labels import Label, label
+from wearlab.words.reasons import in_plain_words
+
+_OPTION = re.compile(r"--\S+")
+
+
+def money_sentences(analysis: Analysis) -> tuple[str, ...]:
+    """For the first screen: costs, chance of being the cheapest, change intervals; or what is asked for."""
+    found = analysis.decision
+    if isinstance(found, WearlabError):
+        return (_asked(found, analysis.units),)
+    said = choice_sentences(found)
+    return (*(_plain(text, analysis.units) for text in said), *_changes(found, analysis.units))
+
+
+def _plain(text: str, units: str) -> str:
+    return sentence(in_plain_words(text, units))
+
+
+def _asked(reason: WearlabError, units: str) -> str:
+    """Why there is no money; the hint is left out, it names options of a command."""
+    if reason.found.startswith("not stated: "):
+        meanings = re.findall(r"\(([^()]*)\)", reason.found)
+        return sentence(f"not worked out; the shop has not stated: {'; '.join(meanings)}")
+    return sentence(_OPTION.sub("", f"not worked out: {in_plain_words(reason.found, units)}").strip())
+
+
+def _changes(found: Decision, units: str) -> list[str]:
+    chosen = [one for one in found.practices if one.group == found.choice] or list(found.practices)
+    return [
+        f"{'' if found.choice else one.group + ': '}{_for_the_shop(change_sentence(role, change, units))}"
+        for one in chosen
+        for role, change in one.changes
+    ]
+
+
+def _for_the_shop(text: str) -> str:
+    """The same without the word for a span of use, which reads as statistics on the first screen."""
+    text = text.replace("the cheapest interval", "where the cost is least")
+    return text.replace("the interval that most cutters outlast", "which most cutters outlast")
+
+
+def money_section(analysis: Analysis) -> Section:
+    """The cost table and the change intervals."""
+    found = analysis.decision
+    if isinstance(found, WearlabError):
+        return Section("money", "What it costs", "engineer", (Paragraph((_asked(found, analysis.units),)),))
+    texts = [f"{one.group}: {change_sentence(role, change, analysis.units)}"
+             for one in found.practices for role, change in one.changes]  # fmt: skip
+    texts += [f"{one.group}: {text}" for one in found.practices for _, change in one.changes
+              if (text := bound_sentence(change, analysis.units))]  # fmt: skip
+    texts += [sentence(f"{one.group}: {in_plain_words(reason, analysis.units)}") for one in found.practices
+              if (reason := one.why_missing or one.why_no_chance)]  # fmt: skip
+    blocks: list[Block] = [Paragraph(tuple(texts)), _costs(found)]
+    changes = _laws(found)
+    return Section("money", "What it costs", "engineer", (*blocks, *([changes] if changes is not None else [])))
+
+
+def _costs(found: Decision) -> TableBlock:
+    frame = found.to_frame().drop(columns=["unbounded"], errors="ignore").replace({math.inf: math.nan})
+    currency = found.shop.currency
+    labels = {
+        "group": label("group"),
+        "cost_per_part": Label(f"cost of a part, {currency}".rstrip(", "), "number", 3),
+        "low": Label("from", "number", 3),
+        "high": Label("to", "number", 3),
+    }
+    labels |= {f"money_{name}": Label(name, "number", 3) for name in ITEMS if _counts(frame[f"money_{name}"])}
+    labels |= {
+        "chance_best": Label("chance of being the cheapest", "number", 3),
+        "change_parts": Label("change after parts", "count"),
+    }
+    how = sentence(
+        f"means over {found.draws} plausible lives drawn from the fitted laws, each practice changed at its own "
+        "interval; failures before it are counted in"
+    )
+    note = "" if all(one.parts_known for one in found.practices) else sentence("a part stands for one cm³ of metal")
+    return TableBlock("costs", frame, "Cost of each practice", labels, note=note, how=how)
+
+
+def _counts(column: pd.Series) -> bool:
+    return bool((column.fillna(0) != 0).any())
+
+
+def _laws(found: Decision) -> TableBlock | None:
+    frames = [
+        change.to_frame().assign(group=one.group, role=role) for one in found.practices for role, change in one.changes
+    ]
+    if not frames:
+        return None
+    frame = pd.concat(frames, ignore_index=True).replace({math.inf: math.nan})
+    clock = label(found.clock).heading()
+    labels = {
+        "group": label("group"),
+        "law": Label("law of scatter"),
+        "least_cost_age": Label(f"cheapest change ({clock})", "number", 3),
+        "failing_before": Label("share failing before", "number", 2),
+        "lower_bound": Label(f"most outlast ({clock})", "number", 3),
+        "reliability": Label("that share", "number", 2),
+        "confidence": Label("how sure", "number", 2),
+    }
+    note = sentence("two laws are shown: where they disagree, the lives do not say which of them holds; an empty cell "
+                    "is an age without end, or a bound that the lives cannot give")  # fmt: skip
+    return TableBlock("change-intervals", frame, "When to change the cutter, under each law", labels, note=note)
