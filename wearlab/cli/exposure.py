@@ -259,7 +259,7 @@ def _show(
     from wearlab.cli.exposure_screen import print_exposures, print_zone_wear
 
     if as_json:
-        nothing = {"rate_clock": None, "reference": None, "measured": [], "measured_ratios": []}
+        nothing: dict[str, Any] = {"rate_clock": None, "reference": None, "measured": [], "measured_ratios": []}
         more = wear.to_dict() if wear else nothing
         screen.print_json(SCHEMA, found.to_dict() | more | {"notes": list(notes)})
     else:

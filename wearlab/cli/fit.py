@@ -90,7 +90,7 @@ def command(
         options.words(rival),
         settings,
         beyond,
-        level or trial.settings.level,
+        trial.settings.level if level is None else level,
     )
     try:
         found = _answer(trial, chosen[0], column, wanted)

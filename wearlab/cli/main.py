@@ -117,6 +117,8 @@ def run(arguments: list[str] | None = None) -> None:
     except WearlabError as error:
         _say(f"Error: {error.message()}", err=True)
         code = 2
+    except SystemExit:  # the reader of the pipe has gone, and the library that parses options leaves by this door
+        code = 0
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 0

@@ -57,7 +57,7 @@ def command(
     curves = wear_curves(trial)
     limit = next((one.limit for one in trial_criteria(trial, criteria)[0] if one.measure in ("VB", "VBmax")), None)
     break_in = trial.settings.break_in
-    rates = wear_rates(curves, column, limit, break_in).to_frame(level or trial.settings.level)
+    rates = wear_rates(curves, column, limit, break_in).to_frame(trial.settings.level if level is None else level)
     stages = stage_frame(stages_of(curves, column, break_in))
     judged = _study(study)
     if as_json:

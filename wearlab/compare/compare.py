@@ -15,7 +15,7 @@ from wearlab.compare.contrast import Contrast
 from wearlab.compare.contrasts import contrast_of, holm
 from wearlab.compare.fair import Fairness
 from wearlab.compare.fractures import Fractures, fractures
-from wearlab.compare.groups import make_groups, only
+from wearlab.compare.groups import common_ground, make_groups, only
 from wearlab.compare.interaction import Interaction
 from wearlab.compare.outcomes import group_rows, outcome_tables
 from wearlab.compare.predicted import zone_limits
@@ -184,6 +184,7 @@ def compare(
             fair.setdefault((a, b), just)
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)
     shifts, why = shifts_of(trial, criterion, grouping.facts, pairs, grouping.by, columns, clock, level)
+    ground, _ = common_ground(grouping.facts, grouping.names, grouping.by, columns)
     return Comparison(
         grouping.by,
         criterion.text,
@@ -195,7 +196,7 @@ def compare(
         holm(tuple(contrasts), len(pairs)),
         fair,
         tuple(dict.fromkeys(left_out)),
-        fractures(grouping.facts, grouping.names, level),
+        fractures(ground, grouping.names, level),
         shifts,
         why,
         causes_of(tables, grouping, columns, level),

@@ -17,7 +17,7 @@ from wearlab.compare.outcomes import Outcome
 from wearlab.compare.predicted import PredictedBand, predict_ratio
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval, exp_or_inf
-from wearlab.stats.detectable import cutters_needed, smallest_ratio
+from wearlab.stats.detectable import cutters_needed, smallest_shift
 
 
 def contrast_of(
@@ -129,7 +129,7 @@ def _record(
     reaches = math.isfinite(found.smallest_p) and found.smallest_p <= alpha
     detectable = cutters = None
     if ratio and math.isfinite(found.sigma) and found.sigma > 0 and min(found.n_a, found.n_b) > 1:
-        detectable = smallest_ratio(found.sigma, found.n_a, found.n_b, 1.0 - alpha)
+        detectable = exp_or_inf(smallest_shift(found.se, found.df, 1.0 - alpha))
         cutters = _to_settle(found.sigma, margin, 1.0 - alpha)
     return Contrast(
         a=a,
@@ -155,7 +155,7 @@ def _record(
         verdict=verdict,
         why_missing=why,
         exploratory=outcome.exploratory,
-        notes=tuple(notes),
+        notes=tuple([*notes, found.note] if found.note else notes),
     )
 
 

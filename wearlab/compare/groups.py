@@ -14,7 +14,8 @@ import pandas as pd
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import natural_sorted
-from wearlab.fit.factors import factor_columns, resolve
+from wearlab.fit.factors import factor_columns, resolve, without_unit
+from wearlab.logbook.columns import COLUMNS
 
 SHARED = ("work_material", "cutter_material", "coating", "diameter_mm", "teeth", "cutting_speed_m_min", "coolant")
 """Conditions of which both groups must share the levels, unless they are compared themselves or adjusted for."""
@@ -101,7 +102,8 @@ def make_groups(facts: pd.DataFrame, by: str) -> Grouping:
         The word names no column that holds anything.
     """
     available = factor_columns(facts)
-    if by not in available and not any(column.startswith(by) for column in available):
+    known = by in COLUMNS or any(without_unit(name) == by for name in COLUMNS)
+    if known and by not in available and not any(column.startswith(by) for column in available):
         raise Refusal(
             f"{by} is not recorded", where="--by", allowed=", ".join(available), hint="compare by another column"
         )

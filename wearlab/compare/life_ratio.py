@@ -6,7 +6,7 @@ Beside it the exact permutation test of the scores of a fit that knows no groups
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -25,7 +25,10 @@ SPARE = 4
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """What one outcome says of a over b, before it is judged; logs throughout unless `scale` is difference."""
+    """What one outcome says of a over b, before it is judged; logs throughout unless `scale` is difference.
+
+    `se` and `df` are the standard error and the degrees of freedom that a trial like this one would have to beat.
+    """
 
     n_a: int
     n_b: int
@@ -39,6 +42,9 @@ class Ratio:
     method: str
     scale: str = "ratio"
     why_missing: str = ""
+    se: float = math.nan
+    df: float = math.nan
+    note: str = ""
 
 
 def life_ratio(
@@ -82,11 +88,16 @@ def life_ratio(
     method = "lognormal life regression, profile likelihood with the F cut"
     method += ", within blocks" if blocked else ""
     method += f", adjusted for {', '.join(adjust)}" if adjust else ""
-    p_exact, smallest = _exact(table, lives, in_a, blocked, bool(adjust), rng)
+    p_exact, smallest = _exact(table, lives, in_a, block, bool(adjust), rng)
+    note = ""
+    if block and not blocked:
+        note = (
+            f"{lives.failures} failures are too few to fit the blocks: the interval ignores them, the exact p does not"
+        )
     if n_a != n_b and others.shape[1] == 1:
         own = _own_scales(lives, in_a, level, inner, (p_exact, smallest))
         if own is not None:
-            return own
+            return replace(own, note=note)
     try:
         fit = fit_lives(X, lives, "lognormal", [*names, f"group {a}"])
         limits = [fit.interval(contrast, one) for one in (level, inner)]
@@ -108,7 +119,28 @@ def life_ratio(
         )
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
-    return Ratio(n_a, n_b, float(fit.beta[-1]), limits[0], limits[1], p_model, p_exact, smallest, sigma, method)
+    return Ratio(
+        n_a,
+        n_b,
+        float(fit.beta[-1]),
+        limits[0],
+        limits[1],
+        p_model,
+        p_exact,
+        smallest,
+        sigma,
+        method,
+        se=_error_of(sigma, lives, in_a),
+        df=float(lives.failures - X.shape[1]),
+        note=note,
+    )
+
+
+def _error_of(sigma: float, lives: Lives, in_a: np.ndarray) -> float:
+    """Standard error of the ln ratio by the failures on each side: a cutter still good tells less than one worn out."""
+    failed = ~lives.right
+    sides = [int((failed & in_a).sum()), int((failed & ~in_a).sum())]
+    return sigma * math.sqrt(sum(1.0 / one for one in sides)) if min(sides) else math.inf
 
 
 def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exact: tuple[float, float]) -> Ratio | None:
@@ -120,7 +152,17 @@ def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exac
     limits = [sample.interval(one) for one in (level, inner)]
     method = "lognormal life regression, a scatter of its own on each side, Welch t"
     return Ratio(
-        sample.n_a, sample.n_b, sample.difference, limits[0], limits[1], sample.p_value, *exact, sample.sd, method
+        sample.n_a,
+        sample.n_b,
+        sample.difference,
+        limits[0],
+        limits[1],
+        sample.p_value,
+        *exact,
+        sample.sd,
+        method,
+        se=sample.se,
+        df=sample.df,
     )
 
 

@@ -59,6 +59,8 @@ def rate_ratio(
         words + sample.method,
         scale,
         sample.why_missing or "",
+        sample.se,
+        sample.df,
     )
 
 
@@ -96,4 +98,6 @@ def _adjusted(
         f"one slope a cutter, least squares, adjusted for {', '.join(adjust)}",
         scale,
         fit.why_missing or "",
+        fit.standard_error(contrast),
+        float(fit.df),
     )

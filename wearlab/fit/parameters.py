@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import Refusal
-from wearlab.core.interval import Interval, exp_or_inf
+from wearlab.core.interval import Interval, check_level, exp_or_inf
 from wearlab.fit.factors import SPEED, SQUARE
 from wearlab.fit.laws import SECOND_ORDER, slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.fit.tool_life import ToolLifeFit
@@ -61,6 +61,7 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
         `n`, `C` and `v60` where speed is a factor; `intercept`; `exponent_COLUMN` for each number; for each group
         `ln_ratio_COLUMN[GROUP]` and `ratio_COLUMN[GROUP]` of lives beside the first group; `sigma`.
     """
+    check_level(level)
     made = _taylor(fit, level) if fit.slope_of(SPEED) is not None or fit.held_n is not None else []
     made.append(_coefficient(fit, 0, "intercept", "ln life where every ln is 0", level))
     for position, name in enumerate(fit.names):

@@ -46,6 +46,8 @@ class Crossing:
         """Whether the rules differ by more than the bracket, or one finds a crossing where the others find none."""
         if self.status != "exact":
             return self.status == "right" and math.isfinite(self.first)
+        if not (math.isfinite(self.first) and math.isfinite(self.last)):
+            return True
         gap = max(abs(self.first - self.life), abs(self.last - self.life))
         return gap > self.bracket_high - self.bracket_low
 

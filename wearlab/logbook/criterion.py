@@ -6,6 +6,7 @@ Written `[zone:]measure[.mean|.worst][@height]=limit unit`, or the word `end`:
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 
@@ -106,6 +107,7 @@ def parse_criterion(text: str, responses: dict[str, str] | None = None) -> Crite
                             hint=nearest(measure, words))  # fmt: skip
     if statistic not in ("mean", "worst"):
         raise ArgumentError(f"statistic {statistic!r}", where=f"criterion {text!r}", allowed="mean, worst")
+    _check_limit(match, measure, measure in declared, text)
     factor = 1.0 if measure in declared else _factor(match["unit"], text)
     height = float(match["height"]) * _factor(match["height_unit"] or "mm", text) if match["height"] else None
     return Criterion(
@@ -117,6 +119,18 @@ def parse_criterion(text: str, responses: dict[str, str] | None = None) -> Crite
         height_mm=height,
         direction=declared.get(measure) or MEASURES[measure].direction,
     )
+
+
+def _check_limit(match: re.Match[str], measure: str, declared: bool, text: str) -> None:
+    """A land, a width or a chip has a limit above 0; only walls and cutters are read at a height."""
+    limit = float(match["limit"])
+    if not math.isfinite(limit) or (not declared and measure != "wall" and limit <= 0):
+        raise ArgumentError(
+            f"a limit of {match['limit']}", where=f"criterion {text!r}", allowed="a finite limit above 0"
+        )
+    if match["height"] and (declared or "height_mm" not in MEASURES[measure].needs):
+        heights = ", ".join(name for name, one in MEASURES.items() if "height_mm" in one.needs)
+        raise ArgumentError(f"{measure} at a height", where=f"criterion {text!r}", allowed=f"a height for {heights}")
 
 
 def _factor(unit: str, text: str) -> float:

@@ -92,6 +92,39 @@ def smallest_ratio(sigma: float, n_a: int, n_b: int, level: float = 0.95, power:
     return math.exp(exponent) if exponent < 700 else math.inf
 
 
+def smallest_shift(se: float, df: float, level: float = 0.95, power: float = 0.8) -> float:
+    """Smallest difference that a two-sided t test with this standard error and df finds with the given chance.
+
+    Parameters
+    ----------
+    se : float
+        Standard error of the difference.
+    df : float
+        Degrees of freedom; broken ones are cut to a whole number.
+    level, power : float
+        One less the size of the test, and the wanted chance.
+
+    Returns
+    -------
+    float
+        Infinite without a degree of freedom or with an infinite error.
+
+    Examples
+    --------
+    >>> round(math.exp(smallest_shift(0.15 * math.sqrt(2 / 5), 8)), 2)
+    1.35
+    """
+    from scipy.optimize import brentq
+    from scipy.special import stdtrit
+
+    _check_power(power, level)
+    whole = int(df) if math.isfinite(df) else 0
+    if whole < 1 or not math.isfinite(se):
+        return math.inf
+    critical = float(stdtrit(whole, 0.5 + level / 2))
+    return float(brentq(lambda far: beyond(critical, whole, far) - power, 0.0, 2 * critical + 20.0, xtol=1e-12)) * se
+
+
 def cutters_needed(sigma: float, ratio: float, level: float = 0.95, power: float = 0.8) -> int:
     """Members a side at which the two-sided t test finds a true ratio with the given chance.
 
@@ -181,9 +214,7 @@ def cutters_needed_alike(
     _check(sigma, ratio, 2, 2)
     _check_power(power, level)
     if not abs(math.log(ratio)) < math.log(margin):
-        raise Refusal(
-            f"a true ratio of {ratio:g} does not lie inside the margin {margin:g}", where="size of a trial"
-        )
+        raise Refusal(f"a true ratio of {ratio:g} does not lie inside the margin {margin:g}", where="size of a trial")
     return _smallest_size(
         lambda n: equivalence_power(sigma, n, n, margin, ratio, level), power, f"a margin of {margin:g}"
     )
@@ -210,9 +241,7 @@ def beyond(critical: float, df: int, distance: float) -> float:
 
     # t' > c means z + distance > c s: an average of normal probabilities over s, the estimated scatter.
     scatter, weight = scatter_rule(df)
-    return float(
-        np.sum(weight * (ndtr(distance - critical * scatter) + ndtr(-distance - critical * scatter)))
-    )
+    return float(np.sum(weight * (ndtr(distance - critical * scatter) + ndtr(-distance - critical * scatter))))
 
 
 def _between_margins(bounds: tuple[float, float], df: int, critical: float) -> float:
@@ -237,6 +266,4 @@ def _check(sigma: float, ratio: float, n_a: int, n_b: int) -> None:
 def _check_power(power: float, level: float) -> None:
     check_level(level)
     if not 1 - level < power < 1:
-        raise ArgumentError(
-            f"power {power:g}", where="power", allowed=f"between {1 - level:g} and 1, such as 0.8"
-        )
+        raise ArgumentError(f"power {power:g}", where="power", allowed=f"between {1 - level:g} and 1, such as 0.8")

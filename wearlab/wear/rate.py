@@ -77,6 +77,7 @@ class WearRates(ShownAsTable):
 
     def to_frame(self, level: float = 0.95) -> pd.DataFrame:
         """One row a cutter, measure and zone."""
+        check_level(level)
         rows = []
         for rate in self.rates:
             interval = rate.interval(level)
