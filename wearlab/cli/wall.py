@@ -88,15 +88,11 @@ def _chosen(trial: Any, choose: tuple[str, ...], by: str) -> tuple[Any, dict[str
     from dataclasses import replace
 
     from wearlab.compare.groups import only
-    from wearlab.fit.factors import resolve
+    from wearlab.compare.trial_exposure import groups_of
 
     facts = only(trial.facts(), choose)
-    kept = set(facts["cutter"])
-    held = [str(name) for name in facts.columns if str(name).startswith(by)]
-    cells = facts[resolve(by, [str(name) for name in facts.columns])] if held else facts["cutter"].map(lambda _: "")
-    words = ["" if cell != cell else f"{cell:g}" if isinstance(cell, float) else str(cell) for cell in cells]
-    groups = dict(zip(map(str, facts["cutter"]), words, strict=True))
-    return replace(trial, walls=trial.walls[trial.walls["cutter"].isin(kept)].reset_index(drop=True)), groups
+    walls = trial.walls[trial.walls["cutter"].isin(set(facts["cutter"]))].reset_index(drop=True)
+    return replace(trial, walls=walls), groups_of(facts, by)
 
 
 def _draw(found: Walls, plot: Path, force: bool) -> None:
@@ -220,7 +216,7 @@ def _print_causes(found: Walls) -> None:
         else:
             sign = {True: "is that of deflection", False: "is not that of deflection", None: "settles nothing"}
             screen.say(
-                f"walls cut {one.direction}: size and taper are deflection and the cutter's size (sign "
+                f"by the log walls were cut {one.direction}: size and taper are deflection and the cutter's size (sign "
                 f"{sign[one.deflection_sign]}); lean is tram or clamping.", 2,
             )  # fmt: skip
 
@@ -236,7 +232,8 @@ def _print_trends(found: Walls) -> None:
     if table.empty:
         return
     screen.say()
-    screen.heading(f"Change per unit of {found.trends.clock} (width, size, shift in um; taper, lean in um/mm)")
+    screen.heading(f"Change per unit of {found.trends.clock}")
+    screen.say("Width, size and shift in um, taper and lean in um/mm; mean over the cutters.")
     scale = table["unit"].map({"mm": 1000.0, "um_mm": 1.0})
     shown = table.assign(**{name: table[name] * scale for name in ("slope", "low", "high")})
     screen.table(

@@ -13,6 +13,7 @@ from wearlab.compare.predicted import CLOCKS
 from wearlab.compare.zone_wear import ZoneWear, zone_wear
 from wearlab.core.errors import Refusal
 from wearlab.fit.factors import resolve
+from wearlab.logbook.columns import COLUMNS
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 from wearlab.wear.curves import WearCurves
@@ -92,11 +93,29 @@ def _shared_facts(trial: Trial, by: str, choose: Sequence[str]) -> tuple[pd.Data
     try:
         grouping = make_groups(facts, by)
     except Refusal:
-        columns = [str(name) for name in facts.columns]
-        held = [name for name in columns if name.startswith(by)]
-        cells = facts[resolve(by, columns)].map(_label) if held else pd.Series("", index=facts.index)
-        return facts.assign(group=cells.replace("", ALL)), []
+        groups = groups_of(facts, by)
+        return facts.assign(group=[groups[str(cutter)] for cutter in facts["cutter"]]), []
     return common_ground(grouping.facts, grouping.names, grouping.by, ())
+
+
+def groups_of(facts: pd.DataFrame, by: str) -> dict[str, str]:
+    """Cutter -> group, also where there is one group only, or the column is not recorded.
+
+    Raises
+    ------
+    ArgumentError
+        `by` names no column that a log can have.
+
+    Examples
+    --------
+    >>> groups_of(pd.DataFrame({"cutter": ["E1", "E2"], "strategy": ["side", ""]}), "strategy")
+    {'E1': 'side', 'E2': 'cutters'}
+    """
+    columns = [str(name) for name in facts.columns]
+    if by in COLUMNS and by not in columns:
+        return dict.fromkeys(map(str, facts["cutter"]), ALL)
+    labels = (_label(cell) for cell in facts[resolve(by, columns)])
+    return {str(cutter): label or ALL for cutter, label in zip(facts["cutter"], labels, strict=True)}
 
 
 def _label(cell: object) -> str:
