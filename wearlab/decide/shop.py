@@ -26,8 +26,22 @@ MEANINGS: dict[str, str] = {
     "swap_min": "minutes of tool changes within one part, where a set of cutters makes it",
 }
 """Every cost by its key, with its meaning."""
-STATED_IN_FILE = ("currency", "machine_per_min", "change_min", "scrap", "failure", "drill", "parts_per_year")
-"""Keys that the trial file knows; the others are given beside it."""
+STATED_IN_FILE = (
+    "currency",
+    "machine_per_min",
+    "change_min",
+    "scrap",
+    "failure",
+    "drill",
+    "parts_per_year",
+    "edge_price",
+    "regrinds",
+    "regrind_price",
+    "salvage",
+    "idle_min",
+    "swap_min",
+)
+"""Keys that the trial file knows."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,8 +30,15 @@ HEADLINES = {
 
 
 def verdict_headline(contrast: Contrast) -> str:
-    """The verdict in two or three words."""
+    """The verdict in a few words; a difference is clear only where all that is plausible of it is worth acting on."""
+    if contrast.verdict == "different" and not _clear(contrast):
+        return "A difference, of a size that is not settled"
     return HEADLINES[contrast.verdict]
+
+
+def _clear(contrast: Contrast) -> bool:
+    margin = float(contrast.equivalence.get("margin") or 1.25)
+    return contrast.interval.low >= margin or contrast.interval.high <= 1.0 / margin
 
 
 def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
@@ -293,8 +300,8 @@ def predicted_sentence(contrast: Contrast) -> str:
     ends = {
         "inside": "the measured figure lies in that band",
         "reaches": "the measured figure lies outside that band, but its plausible range reaches it",
-        "above": "the measured figure is larger: something else than contact, sliding and chip load is at work",
-        "below": "the measured figure is smaller: something else than contact, sliding and chip load is at work",
+        "above": "the measured figure is larger, which points to something beyond contact, sliding and chip load",
+        "below": "the measured figure is smaller, which points to something beyond contact, sliding and chip load",
     }
     if position not in ends:
         return ""

@@ -74,7 +74,7 @@ def growth_sentence(found: Separation, level: float = 0.95) -> str:
         f"{counted(found.ratio.cutters, 'cutter')})"
     )
     if limits.contains(1.0):
-        return sentence(f"{text}: the growth can be put down to wear alone")
+        return sentence(f"{text}: nothing here speaks against wear alone")
     if found.ratio.mean > 1:
         return sentence(f"{text}: more than wear alone, as when a blunt edge bends its cutter further")
     return sentence(
