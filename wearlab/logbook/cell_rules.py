@@ -7,7 +7,6 @@ numbers is searched only when its least or greatest value breaks a limit. A test
 from __future__ import annotations
 
 import re
-import warnings
 from datetime import datetime
 
 import numpy as np
@@ -63,9 +62,9 @@ def _limits(draft: Draft, column: Column, values: Floats) -> None:
     low, high = column.low, column.high
     if not values.size:
         return
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # a column of blanks has no least value
-        least, greatest = np.nanmin(values), np.nanmax(values)
+    least, greatest = values.min(), values.max()
+    if np.isnan(least):
+        least, greatest = np.fmin.reduce(values), np.fmax.reduce(values)
     fine_low = low is None or not (least < low or (column.above and least == low))
     if fine_low and (high is None or not greatest > high):
         return
@@ -110,8 +109,10 @@ def _range_hint(column: Column, value: float) -> str:
 
 
 def _whole(draft: Draft, name: str, values: Floats) -> None:
-    with np.errstate(invalid="ignore"):
-        wrong = np.mod(values, 1.0) > 0
+    wrong = np.rint(values) != values
+    if not wrong.any():
+        return
+    wrong &= np.isfinite(values)
     draft.error(
         "not_whole",
         wrong,

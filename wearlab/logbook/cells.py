@@ -34,7 +34,7 @@ _GROUPED = tuple(
 
 _MANGLED = re.compile(r"\d{1,2}[-./ ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)", re.IGNORECASE)
 _FRACTION = re.compile(r"(?:(\d+)[ -])?(\d{1,3})/(\d{1,3})", re.ASCII)
-_PROTECTED = re.compile(r"'[=+\-@]")
+_FORMULA_SIGNS = "=+-@"
 
 
 def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
@@ -66,6 +66,10 @@ def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
     _say_protected(draft, mapped)
 
 
+def _scaled(values: Floats, factor: float) -> Floats:
+    return values if factor == 1.0 else values * factor
+
+
 def _uses_decimal_comma(cells: list[str]) -> bool:
     """True when number cells hold decimal commas and none holds a decimal point."""
     return any(_DECIMAL_COMMA.fullmatch(cell) for cell in cells) and not any(
@@ -75,14 +79,14 @@ def _uses_decimal_comma(cells: list[str]) -> bool:
 
 def _unprotected(text: str) -> str:
     """A cell without the mark that keeps spreadsheets from taking it for a formula."""
-    return text[1:] if _PROTECTED.match(text) else text
+    return text[1:] if text[:1] == "'" and text[1:2] in _FORMULA_SIGNS and text[1:2] else text
 
 
 def _say_protected(draft: Draft, mapped: list[Mapped]) -> None:
     for item in mapped:
         column = draft.parts[0].sheet.columns[item.position]
-        if isinstance(column, Texts) and any(_PROTECTED.match(text) for text in column.different):
-            marked = _mask(column, [bool(_PROTECTED.match(text)) for text in column.different])
+        if isinstance(column, Texts) and any(_unprotected(text) != text for text in column.different):
+            marked = _mask(column, [_unprotected(text) != text for text in column.different])
             draft.note("protected_cells", "a mark ' before = + - or @ was taken off", marked, column=item.column.name)
 
 

@@ -13,7 +13,7 @@ from wearlab.logbook.columns import ALSO, CLOCKS
 from wearlab.logbook.copy_rules import check_copies
 from wearlab.logbook.corrections import Correction, apply_corrections, say_corrections
 from wearlab.logbook.curves import lands_of, main_clock
-from wearlab.logbook.cutter_rules import check_cutters
+from wearlab.logbook.cutter_rules import check_cutters, check_names
 from wearlab.logbook.draft import Draft, Part
 from wearlab.logbook.facts import facts_of
 from wearlab.logbook.fall_rules import check_falls
@@ -25,7 +25,7 @@ from wearlab.logbook.look_rules import check_looks, split_at_changes
 from wearlab.logbook.order import Looks, looks_of
 from wearlab.logbook.practice_rules import check_practices
 from wearlab.logbook.profile_rules import check_profiles
-from wearlab.logbook.redundancy import check_given_twice
+from wearlab.logbook.redundancy import GIVEN, check_given_twice
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Sheet
@@ -74,7 +74,7 @@ def check_sheets(files: Sequence[Incoming], settings: TrialSettings) -> Checked:
         check_cells(draft)
         check_rows(draft, settings.responses)
         looks = check_cutters(draft)
-        check_given_twice(draft, looks, facts_of(draft, looks))
+        check_given_twice(draft, looks, facts_of(draft, looks, GIVEN))
     looks = looks_of(draft)
     _doubts(draft, looks, settings)
     return Checked(draft, looks, tuple(applied))
@@ -83,6 +83,7 @@ def check_sheets(files: Sequence[Incoming], settings: TrialSettings) -> Checked:
 def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:
     """Rules that set nothing aside: what one rule has explained, the next does not blame again."""
     facts = facts_of(draft, looks)
+    check_names(draft)
     check_practices(draft, facts)
     lands = lands_of(draft, looks, main_clock(draft))
     check_profiles(draft, looks, lands, settings)

@@ -13,8 +13,8 @@ from wearlab.core.tables import natural_key, natural_sorted
 from wearlab.logbook.columns import CLOCKS, with_scope
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.findings import listed
-from wearlab.logbook.order import Looks, changes, looks_of, segment_starts, stretch
-from wearlab.logbook.sheet import Bools, Floats, Ints
+from wearlab.logbook.order import Looks, changes, looks_of, stretch
+from wearlab.logbook.sheet import Bools, Codes, Floats, Ints
 
 PER_PASS_SHARE = 0.3
 """From this share of steps that go back, a clock counts each pass and not the life (common practice, no source)."""
@@ -24,10 +24,11 @@ _BENCH = "Correct it from the bench sheet"
 
 def check_cutters(draft: Draft) -> Looks:
     """Apply every rule of one cutter; returns the order of the rows that are left."""
-    _near_duplicate_names(draft)
-    _clock_order(draft, looks_of(draft))
+    before = looks_of(draft)
+    bad = int(draft.bad.sum())
+    _clock_order(draft, before)
     _ends(draft)
-    looks = looks_of(draft)
+    looks = before if int(draft.bad.sum()) == bad else looks_of(draft)
     _reading_numbers(draft, looks)
     _constants(draft, looks)
     return looks
@@ -36,7 +37,8 @@ def check_cutters(draft: Draft) -> Looks:
 # ------------------------------------------------------------------ names
 
 
-def _near_duplicate_names(draft: Draft) -> None:
+def check_names(draft: Draft) -> None:
+    """Names that may be one cutter, and names that a spreadsheet has turned into something else."""
     names: dict[str, list[str]] = defaultdict(list)
     column = draft.word("cutter")
     used = np.unique(column.codes[draft.good()])
@@ -78,13 +80,12 @@ def folded_name(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Clock:
-    """One clock at each look: `begin` is where the look begins in the ordered rows."""
+    """One clock at each look: `begin` is where the look begins in the ordered rows, `cutter` whose look it is."""
 
     name: str
     rows: Ints
-    cutter: Ints
-    look: Ints
     begin: Ints
+    cutter: Codes
     at_look: Floats
 
     def rows_of(self, which: Ints) -> Ints:
@@ -97,41 +98,49 @@ def _clock_order(draft: Draft, looks: Looks) -> None:
     """Clocks are cumulative: within a look they agree, from look to look they never go back."""
     for name in (name for name in CLOCKS if name in draft.numbers):
         clock = _agreeing(draft, name, looks)
-        cutter = clock.cutter[clock.begin]
-        same, step = cutter[1:] == cutter[:-1], np.diff(clock.at_look)
-        for at in np.unique(cutter[1:][same & (step < 0)]):
-            _goes_back(draft, looks.names[at], clock, stretch(cutter, at))
+        same, step = clock.cutter[1:] == clock.cutter[:-1], np.diff(clock.at_look)
+        for at in np.unique(clock.cutter[1:][same & (step < 0)]):
+            _goes_back(draft, looks.names[at], clock, stretch(clock.cutter, at))
         if name != "cutting_time_min":
             continue
-        for at in np.unique(cutter[1:][same & (step == 0)]):
-            own = stretch(cutter, at)
+        for at in np.unique(clock.cutter[1:][same & (step == 0)]):
+            own = stretch(clock.cutter, at)
             if not (np.diff(clock.at_look[own]) < 0).any():
                 _stands_still(draft, looks.names[at], clock, own)
 
 
 def _agreeing(draft: Draft, name: str, looks: Looks) -> _Clock:
     """Clock of each look by majority of its rows; rows that disagree are set aside."""
-    values = draft.numbers[name]
-    known = np.isfinite(values[looks.rows]) & draft.good()[looks.rows]
-    rows, cutter, look = looks.rows[known], looks.cutter[known], looks.look[known]
-    begin = segment_starts(cutter, look)
-    clock = values[rows]
-    at_look = clock[begin].copy()
-    group = np.cumsum(changes(cutter, look)) - 1 if len(rows) else np.zeros(0, dtype=np.int64)
+    values, rows, cutter, new = looks.take(draft.numbers[name]), looks.rows, looks.cutter, looks.new_look
+    known = np.isfinite(values) & ~looks.take(draft.bad)
+    if not known.all():
+        look = looks.look[known]
+        values, rows, cutter = values[known], rows[known], cutter[known]
+        new = changes(cutter, look)
+    begin = np.flatnonzero(new)
+    at_look = values[begin]
+    odd = np.flatnonzero((values[1:] != values[:-1]) & ~new[1:]) + 1
+    if len(odd):
+        _disagree(draft, name, rows, values, begin, at_look, np.unique(np.searchsorted(begin, odd, side="right") - 1))
+    return _Clock(name, rows, begin, cutter[begin], at_look)
+
+
+def _disagree(draft: Draft, name: str, rows: Ints, values: Floats, begin: Ints, at_look: Floats, which: Ints) -> None:
+    """Looks whose rows state different clocks: the most frequent one stands, the others are set aside."""
     end = np.append(begin[1:], len(rows))
-    for i in np.unique(group[clock != at_look[group]]):
-        at_look[i] = most_frequent(clock[begin[i] : end[i]])
-    usual = np.full(draft.size, np.nan)
-    usual[rows] = at_look[group]
+    usual: dict[int, float] = {}
+    for i in which:
+        own = values[begin[i] : end[i]]
+        at_look[i] = most_frequent(own)
+        usual |= {int(row): float(at_look[i]) for row in rows[begin[i] : end[i]][own != at_look[i]]}
     draft.error(
         "clock_differs_within_reading",
-        rows[clock != at_look[group]],
+        usual,
         lambda row: f"{draft.header_word(row, name)} is {draft.typed(row, name)}",
         allowed=lambda row: f"{usual[row]:g}, as in the other rows of this reading",
         hint=_BENCH,
         column=name,
     )
-    return _Clock(name, rows, cutter, look, begin, at_look)
 
 
 def most_frequent(values: Floats) -> float:
@@ -252,20 +261,21 @@ def longest_rising(values: Floats) -> Bools:
 
 def _reading_numbers(draft: Draft, looks: Looks) -> None:
     """Skipped numbers and lone readings are facts worth knowing, not faults."""
-    number = draft.number("reading")[looks.rows]
-    skip = (looks.cutter[1:] == looks.cutter[:-1]) & (np.diff(number) > 1)
-    skips = [looks.names[at] for at in np.unique(looks.cutter[1:][skip]) if looks.names[at] not in looks.unnumbered]
+    number = looks.take(draft.number("reading"))
+    skip = ~looks.new_cutter[1:] & (number[1:] - number[:-1] > 1)
+    loose = set(looks.unnumbered)
+    skips = [looks.names[at] for at in np.unique(looks.cutter[1:][skip]) if looks.names[at] not in loose]
     if skips:
         draft.note("reading_numbers_skip", f"reading numbers skip in {_cutters(skips)}", column="reading")
     if looks.unnumbered:
-        draft.note(
-            "reading_numbers_lack",
-            f"some rows of {_cutters(looks.unnumbered)} have no reading number: the order in the file was taken",
-            column="reading",
-        )
-    measured = ~draft.word("measure").equal("end")[looks.rows]
-    new = changes(looks.cutter[measured], looks.look[measured])
-    count = np.bincount(looks.cutter[measured][new], minlength=len(looks.names))
+        found = f"some rows of {_cutters(looks.unnumbered)} have no reading number: the order in the file was taken"
+        draft.note("reading_numbers_lack", found, column="reading")
+    measured = ~looks.take(draft.word("measure").equal("end"))
+    new, cutter = looks.new_look, looks.cutter
+    if not measured.all():
+        cutter = cutter[measured]
+        new = changes(cutter, looks.look[measured])
+    count = np.bincount(cutter[new], minlength=len(looks.names))
     lone = [looks.names[at] for at in np.flatnonzero(count == 1)]
     if lone:
         draft.note("one_reading_only", f"one reading only in {_cutters(lone)}: no curve and no life from it")
@@ -278,17 +288,21 @@ def _cutters(names: list[str]) -> str:
 
 def _constants(draft: Draft, looks: Looks) -> None:
     """What belongs to a cutter or its run is the same in all its rows; the minority value is named."""
-    same = looks.cutter[1:] == looks.cutter[:-1]
+    same = ~looks.new_cutter[1:]
     for column in with_scope("cutter", "run", "condition"):
         if column.name == "cutter" or not (column.name in draft.numbers or column.name in draft.words):
             continue
         cells = draft.numbers[column.name] if column.name in draft.numbers else draft.words[column.name].codes
-        ordered = cells[looks.rows]
-        moved = same & (ordered[1:] != ordered[:-1])
-        if column.name in draft.numbers:
-            moved &= ~(np.isnan(ordered[1:]) & np.isnan(ordered[:-1]))
-        for at in np.unique(looks.cutter[1:][moved]):
-            _minority(draft, looks, int(at), column.name)
+        ordered = looks.take(cells)
+        moved = ordered[1:] != ordered[:-1]
+        moved &= same
+        at = np.flatnonzero(moved)
+        if not len(at) and column.name in draft.numbers:
+            looks.steady.add(column.name)
+        if len(at) and column.name in draft.numbers:
+            at = at[~(np.isnan(ordered[at]) & np.isnan(ordered[at + 1]))]
+        for cutter in np.unique(looks.cutter[at]):
+            _minority(draft, looks, int(cutter), column.name)
 
 
 def _minority(draft: Draft, looks: Looks, at: int, name: str) -> None:

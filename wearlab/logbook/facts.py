@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import pandas as pd
@@ -11,66 +12,76 @@ from numpy.typing import NDArray
 from wearlab.logbook.columns import with_scope
 from wearlab.logbook.cutter_rules import most_frequent, usual_of
 from wearlab.logbook.draft import Draft, Words
-from wearlab.logbook.order import Looks, stretch
-from wearlab.logbook.sheet import Floats, Ints
+from wearlab.logbook.order import Looks, changes, stretch
+from wearlab.logbook.sheet import Bools, Codes, Floats, Ints
 
 
-def facts_of(draft: Draft, looks: Looks) -> pd.DataFrame:
-    """One row a cutter that has usable rows, in natural order.
+def facts_of(draft: Draft, looks: Looks, names: Collection[str] | None = None) -> pd.DataFrame:
+    """One row a cutter that has usable rows, in the order of the looks.
+
+    Parameters
+    ----------
+    draft : Draft
+    looks : Looks
+    names : collection of str, optional
+        Columns to look at; all that do not belong to a single reading when left out.
 
     Returns
     -------
     pandas.DataFrame
-        `cutter`, and every column of the log that does not belong to a single reading. Where rows of a cutter
-        disagree, the value of most rows.
+        `cutter`, and the columns. Where rows of a cutter disagree, the value of most rows.
     """
-    present = np.unique(looks.cutter)
-    table: dict[str, object] = {"cutter": _objects([looks.names[at] for at in present])}
+    present = looks.cutter[looks.new_cutter]
+    table: dict[str, object] = {"cutter": _objects(looks.names)[present] if len(looks.names) else _objects([])}
     for column in with_scope("cutter", "run", "condition"):
-        if column.name == "cutter":
+        if column.name == "cutter" or (names is not None and column.name not in names):
             continue
         if column.name in draft.numbers:
-            table[column.name] = _usual_numbers(draft.numbers[column.name], looks, present)
+            values = draft.numbers[column.name]
+            steady = column.name in looks.steady
+            table[column.name] = (
+                looks.take(values)[looks.new_cutter] if steady else _usual_numbers(values, looks, present)
+            )
         elif column.name in draft.words:
             table[column.name] = _usual_words(draft.words[column.name], looks, present)
     return pd.DataFrame(table)
 
 
-def _objects(words: list[str]) -> NDArray[np.object_]:
+def _objects(words: Sequence[str]) -> NDArray[np.object_]:
     array = np.empty(len(words), dtype=object)
     array[:] = words
     return array
 
 
-def _usual_numbers(values: Floats, looks: Looks, present: Ints) -> Floats:
-    ordered = values[looks.rows]
-    known = np.isfinite(ordered)
-    result, disputed = _first_known(looks, present, known, ordered)
+def _usual_numbers(values: Floats, looks: Looks, present: Codes) -> Floats:
+    ordered = looks.take(values)
+    result, disputed = _first_known(looks, ordered, np.isnan(ordered))
     for at in disputed:
-        own = stretch(looks.cutter, present[at])
-        result[at] = most_frequent(ordered[own][known[own]])
+        own = ordered[stretch(looks.cutter, present[at])]
+        result[at] = most_frequent(own[np.isfinite(own)])
     return result
 
 
-def _usual_words(words: Words, looks: Looks, present: Ints) -> NDArray[np.object_]:
-    codes = words.codes[looks.rows]
-    known = words.filled()[looks.rows]
-    first, disputed = _first_known(looks, present, known, codes.astype(float))
-    texts = _objects(["" if np.isnan(code) else words.vocabulary[int(code)] for code in first])
+def _usual_words(words: Words, looks: Looks, present: Codes) -> NDArray[np.object_]:
+    codes, blank = looks.take(words.codes), looks.take(~words.filled())
+    first, disputed = _first_known(looks, codes.astype(float), blank)
+    texts = _objects([*words.vocabulary, ""])[np.nan_to_num(first, nan=len(words.vocabulary)).astype(np.int64)]
     for at in disputed:
         own = stretch(looks.cutter, present[at])
-        texts[at] = usual_of(Counter(words.vocabulary[code] for code in codes[own][known[own]]))
+        texts[at] = usual_of(Counter(words.vocabulary[code] for code in codes[own][~blank[own]]))
     return texts
 
 
-def _first_known(looks: Looks, present: Ints, known: NDArray[np.bool_], ordered: Floats) -> tuple[Floats, Ints]:
-    """For each cutter its first known value, and which cutters have more than one."""
-    cutter, values = looks.cutter[known], ordered[known]
-    result = np.full(len(present), np.nan)
-    if not len(cutter):
-        return result, np.zeros(0, dtype=np.int64)
-    new = np.concatenate([[True], cutter[1:] != cutter[:-1]])
-    at = np.searchsorted(present, cutter)
-    result[at[new]] = values[new]
-    moved = ~new & np.concatenate([[False], values[1:] != values[:-1]])
-    return result, np.unique(at[moved])
+def _first_known(looks: Looks, ordered: Floats, blank: Bools) -> tuple[Floats, Ints]:
+    """For each cutter its first known value (NaN = none), and which cutters have more than one."""
+    result = ordered[looks.new_cutter]
+    moved = (ordered[1:] != ordered[:-1]) & ~looks.new_cutter[1:]
+    if not blank.any():
+        return result, np.unique(np.searchsorted(np.flatnonzero(looks.new_cutter), np.flatnonzero(moved), "right") - 1)
+    place = np.cumsum(looks.new_cutter)[~blank] - 1
+    known = ordered[~blank]
+    new = changes(place)
+    result[:] = np.nan
+    result[place[new]] = known[new]
+    again = np.concatenate([[False], known[1:] != known[:-1]]) & ~new if len(known) else new
+    return result, np.unique(place[again])

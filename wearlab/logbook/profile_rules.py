@@ -12,7 +12,7 @@ from wearlab.logbook.draft import Draft
 from wearlab.logbook.findings import listed, number_of
 from wearlab.logbook.noise import reading_sd
 from wearlab.logbook.order import Looks, changes, spans, stretch
-from wearlab.logbook.row_rules import combined_key
+from wearlab.logbook.row_rules import combined_key, is_flute_number
 from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Codes, Ints
 
@@ -54,7 +54,7 @@ def _mean_outside_flutes(draft: Draft, lands: Lands) -> None:
     where = combined_key([lands.cutter, lands.look, lands.measure, lands.zone])
     single: dict[int, list[float]] = defaultdict(list)
     for key, name, value in zip(where, names, lands.value, strict=True):
-        if name.isdecimal():
+        if name and is_flute_number(name):
             single[int(key)].append(float(value))
     for i, name in enumerate(names):
         flutes = single.get(int(where[i]), [])
@@ -79,7 +79,7 @@ def _missing_flutes(draft: Draft, looks: Looks) -> None:
     """A flute that was read at other looks and not at this one; a blank value counts as looked at."""
     measure = draft.word("measure").mapped({name: float(at) for at, name in enumerate(LANDS)})
     flute = draft.word("flute")
-    single = flute.where(str.isdecimal)
+    single = flute.where(lambda word: bool(word) and is_flute_number(word))
     wanted = np.isfinite(measure[looks.rows]) & single[looks.rows]
     rows, cutter, look = looks.rows[wanted], looks.cutter[wanted], looks.look[wanted]
     place = combined_key([cutter, measure[rows].astype(np.int64), draft.key("zone")[rows]])

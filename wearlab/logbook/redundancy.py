@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearlab.logbook.draft import Draft
-from wearlab.logbook.order import Looks, segment_starts, stretch
+from wearlab.logbook.order import Looks, stretch
 from wearlab.logbook.sheet import Floats, Ints
 from wearlab.milling.kinematics import cutting_speed_m_min
 
@@ -30,6 +30,14 @@ FACTORS: dict[str, float] = {
 FACTOR_WITHIN = 0.03
 CYCLE = (1.1, 2.5)
 """Minutes that exceed those of the metal by this much throughout are likely cycle time (common practice, no source)."""
+
+
+GIVEN = (
+    "diameter_mm", "teeth", "cutting_speed_m_min", "spindle_rpm", "feed_per_tooth_mm", "feed_per_rev_mm",
+    "feed_rate_mm_min", "axial_depth_mm", "radial_width_mm", "strategy", "passes", "feature_depth_mm",
+    "feature_width_mm", "allowance_floor_mm", "allowance_wall_mm",
+)  # fmt: skip
+"""Columns that the comparisons need of each cutter."""
 
 
 def check_given_twice(draft: Draft, looks: Looks, facts: pd.DataFrame) -> None:
@@ -87,7 +95,7 @@ def _compare(draft: Draft, looks: Looks, facts: pd.DataFrame, pair: _Pair) -> No
 
 def _cutter_rows(draft: Draft, looks: Looks, at: int) -> tuple[str, Ints]:
     """Name and usable rows of the cutter on a row of the facts."""
-    cutter = int(np.unique(looks.cutter)[at])
+    cutter = int(looks.cutter[looks.new_cutter][at])
     rows = looks.rows[stretch(looks.cutter, cutter)]
     return looks.names[cutter], rows[~draft.bad[rows]]
 
@@ -174,7 +182,7 @@ def _clocks(draft: Draft, looks: Looks, facts: pd.DataFrame) -> None:
     per_cutter = _rates(facts, looks)
     for clock, words in (("volume_cm3", "removal rate"), ("cut_length_m", "feed rate")):
         if clock in draft.numbers and clock in per_cutter:
-            first = segment_starts(looks.cutter, looks.look)
+            first = np.flatnonzero(looks.new_look)
             rows, cutter = looks.rows[first], looks.cutter[first]
             computed = minutes[rows] * per_cutter[clock][cutter]
             with np.errstate(divide="ignore", invalid="ignore"):
@@ -201,8 +209,7 @@ def _rates(facts: pd.DataFrame, looks: Looks) -> dict[str, Floats]:
     from wearlab.logbook.derive import derive_conditions
 
     table = derive_conditions(facts)
-    at = {name: i for i, name in enumerate(looks.names)}
-    index = np.array([at[str(name)] for name in table["cutter"]], dtype=np.int64)
+    index = looks.cutter[looks.new_cutter]
     rates = {"volume_cm3": table["removal_rate_cm3_min"], "cut_length_m": table["feed_rate_mm_min"] / 1000.0}
     result = {}
     for clock, rate in rates.items():

@@ -50,6 +50,8 @@ def _clock_present(draft: Draft) -> None:
     none = np.ones(draft.size, dtype=bool)
     for name in clocks:
         none &= np.isnan(draft.numbers[name])
+        if not none.any():
+            return
     draft.error(
         "no_clock",
         none,
@@ -83,32 +85,42 @@ def _values(draft: Draft, declared: tuple[str, ...]) -> None:
     measure, unit, value = draft.word("measure"), draft.word("unit"), draft.number("value")
     reading = measure.where(lambda word: word in MEASURES and word != "end")
     own_unit = measure.where(lambda word: word in declared)
-    blank = np.isnan(value) & (reading | own_unit) & draft.good()
+    blank = np.isnan(value)
     if blank.any():
-        count = number_of(int(blank.sum()), "row has", "rows have")
-        draft.note(
-            "not_measured",
-            f"{count} no value: looked at the clock, not measured; used as exposure, never filled in",
-            blank,
-            column="value",
-        )
-    factors = unit.mapped({word: factor for word in unit.vocabulary if (factor := _factor(word)) is not None})
-    no_factor = reading & np.isfinite(value) & np.isnan(factors)
+        _not_measured(draft, blank & (reading | own_unit) & draft.good())
+    known = {word: factor for word in unit.vocabulary if (factor := _factor(word)) is not None}
+    factors = unit.mapped(known)
+    if len(known) < len(unit.vocabulary):
+        _no_factor(draft, reading & ~blank & np.isnan(factors))
+    value_mm = value * factors
+    if not reading.all():
+        value_mm = np.where(reading, value_mm, np.where(own_unit, value, np.nan))
+    draft.numbers["value_mm"] = value_mm
+    _possible_values(draft, reading)
+
+
+def _not_measured(draft: Draft, rows: Bools) -> None:
+    if not rows.any():
+        return
+    count = number_of(int(rows.sum()), "row has", "rows have")
+    found = f"{count} no value: looked at the clock, not measured; used as exposure, never filled in"
+    draft.note("not_measured", found, rows, column="value")
+
+
+def _no_factor(draft: Draft, rows: Bools) -> None:
+    """Values whose unit is missing or not known."""
+    unit = draft.word("unit")
     missing = unit.equal("")
     allowed, hint = ", ".join(TO_MM), "The unit was not guessed: fill it in"
-    draft.error(
-        "unit_missing", no_factor & missing, "a value without a unit", column="unit", allowed=allowed, hint=hint
-    )
+    draft.error("unit_missing", rows & missing, "a value without a unit", column="unit", allowed=allowed, hint=hint)
     draft.error(
         "unknown_unit",
-        no_factor & ~missing,
+        rows & ~missing,
         lambda row: f"unit {short(unit.text(row))} is not known",
         column="unit",
         allowed=allowed,
         hint=hint,
     )
-    draft.numbers["value_mm"] = np.where(reading, value * factors, np.where(own_unit, value, np.nan))
-    _possible_values(draft, reading)
 
 
 def _factor(unit: str) -> float | None:
@@ -122,8 +134,10 @@ def _possible_values(draft: Draft, reading: Bools) -> None:
     measure, unit = draft.word("measure"), draft.word("unit")
     value_mm = draft.numbers["value_mm"]
     low = measure.mapped({name: one.low for name, one in MEASURES.items() if one.low is not None})
-    negative = reading & (value_mm < low)
-    for table in ("wear", "walls"):
+    negative = value_mm < low
+    if negative.any():
+        negative &= reading
+    for table in ("wear", "walls") if negative.any() else ():
         words = {name for name, one in MEASURES.items() if one.table == table}
         own = negative & measure.where(words.__contains__)
         draft.error(
@@ -134,7 +148,9 @@ def _possible_values(draft: Draft, reading: Bools) -> None:
             allowed="0 or more",
             hint=_BENCH,
         )
-    wide = measure.equal("VB", "VBmax") & (value_mm > WIDEST_LAND_MM) & ~draft.bad
+    wide = value_mm > WIDEST_LAND_MM
+    if wide.any():
+        wide &= measure.equal("VB", "VBmax") & ~draft.bad
     draft.error(
         "land_too_wide",
         wide,
@@ -143,7 +159,9 @@ def _possible_values(draft: Draft, reading: Bools) -> None:
         allowed=f"up to {WIDEST_LAND_MM:g} mm",
         hint=lambda row: _other_unit(value_mm, measure.equal("VB", "VBmax") & (draft.number("value") > 0), row),
     )
-    _zero_wear(draft, measure.equal("VB", "VBmax", "corner") & (value_mm == 0) & draft.good())
+    zero = value_mm == 0
+    if zero.any():
+        _zero_wear(draft, zero & measure.equal("VB", "VBmax", "corner") & draft.good())
 
 
 def _other_unit(value_mm: Floats, lands: Bools, row: int) -> str:
@@ -191,7 +209,9 @@ def _needs(draft: Draft) -> None:
 
 def _zone_limits(draft: Draft) -> None:
     """A zone begins below where it ends."""
-    low, high = draft.number("zone_from_mm"), draft.number("zone_to_mm")
+    if not {"zone_from_mm", "zone_to_mm"} <= set(draft.numbers):
+        return
+    low, high = draft.numbers["zone_from_mm"], draft.numbers["zone_to_mm"]
     draft.error(
         "zone_limits",
         low >= high,
@@ -208,7 +228,9 @@ HARDNESS_RANGES = {"HB": (50.0, 750.0), "HV": (50.0, 1200.0), "HRC": (15.0, 72.0
 
 def _hardness(draft: Draft) -> None:
     """A hardness without its scale says nothing, and each scale has its range."""
-    hardness, scale = draft.number("hardness"), draft.word("hardness_scale")
+    if "hardness" not in draft.numbers:
+        return
+    hardness, scale = draft.numbers["hardness"], draft.word("hardness_scale")
     bare = np.isfinite(hardness) & ~scale.filled() & draft.good()
     if bare.any():
         draft.warn(
@@ -238,7 +260,7 @@ def _flutes(draft: Draft) -> None:
         return
     column = draft.words["flute"]
     draft.words["flute"] = flute = Words(column.codes, [flute_word(word) for word in column.vocabulary])
-    known = flute.where(lambda word: word in ("", "mean", "worst") or word.isdecimal())
+    known = flute.where(lambda word: word in ("", "mean", "worst") or is_flute_number(word))
     draft.error(
         "unknown_flute",
         ~known,
@@ -248,7 +270,7 @@ def _flutes(draft: Draft) -> None:
         hint=_BENCH,
     )
     teeth = draft.number("teeth")
-    number = flute.mapped({word: float(word) for word in flute.vocabulary if word.isdecimal()})
+    number = flute.mapped({word: float(word) for word in flute.vocabulary if is_flute_number(word)})
     draft.error(
         "flute_beyond_teeth",
         number > teeth,
@@ -257,6 +279,11 @@ def _flutes(draft: Draft) -> None:
         allowed=lambda row: f"1 to {teeth[row]:g}",
         hint="Correct the flute, or the column teeth",
     )
+
+
+def is_flute_number(word: str) -> bool:
+    """Whether a flute is a single one, by its number."""
+    return word.isascii() and word.isdecimal() and word[0] != "0"
 
 
 def flute_word(text: str) -> str:
@@ -272,10 +299,16 @@ def flute_word(text: str) -> str:
 
 def _duplicates(draft: Draft) -> None:
     """An exact copy is set aside once; copies that disagree are all set aside."""
-    rows = np.flatnonzero(draft.good() & ~draft.word("measure").equal("end"))
-    names = [name for name in IDENTITY if name in draft.words or name in draft.numbers]
+    judged = draft.good() & ~draft.word("measure").equal("end")
+    rows = np.arange(draft.size) if judged.all() else np.flatnonzero(judged)
+    names = [name for name in IDENTITY if name in draft.numbers or (name in draft.words and _varies(draft, name))]
     unnumbered = np.isnan(draft.number("reading")[rows]).any()
-    key = combined_key([draft.key(name)[rows] for name in [*names, *(CLOCKS if unnumbered else ())]])
+    keys = [draft.key(name) for name in [*names, *(CLOCKS if unnumbered else ())]]
+    key = combined_key(keys if judged.all() else [one[rows] for one in keys])
+    if not keys:
+        key = np.zeros(len(rows), dtype=np.int64)
+    if _all_different(key):
+        return
     order = np.argsort(key, kind="stable")
     key, rows = key[order], rows[order]
     follows = np.concatenate([[False], key[1:] == key[:-1]]) if len(rows) else np.zeros(0, dtype=bool)
@@ -295,6 +328,19 @@ def _duplicates(draft: Draft) -> None:
         return rows[starts[at] : starts[at] + sizes[at]]
 
     _blame_copies(draft, rows[follows & same[group]], rows[~same[group] & (sizes[group] > 1)], members)
+
+
+def _varies(draft: Draft, name: str) -> bool:
+    return len(draft.words[name].vocabulary) > 1
+
+
+def _all_different(key: Ints) -> bool:
+    """Whether no key stands twice; a log in order has them rising already."""
+    if (key[1:] > key[:-1]).all():
+        return True
+    import pandas as pd
+
+    return not bool(pd.Series(key).duplicated().any())
 
 
 def _blame_copies(draft: Draft, copies: Ints, conflicts: Ints, members: Callable[[int], Ints]) -> None:
@@ -333,13 +379,19 @@ def combined_key(codes: list[Ints]) -> Ints:
     [0, 0, 1]
     """
     key = np.zeros(len(codes[0]) if codes else 0, dtype=np.int64)
+    room = 1
     for one in codes:
         if not one.size:
             continue
-        shifted = one - one.min()
-        span = int(shifted.max()) + 1
-        if span > 1:
-            if int(key.max()) >= (2**62) // span:
-                key = np.unique(key, return_inverse=True)[1].astype(np.int64)
-            key = key * span + shifted
+        least, greatest = int(one.min()), int(one.max())
+        span = greatest - least + 1
+        if span == 1:
+            continue
+        if room * span >= 2**62:
+            key = np.unique(key, return_inverse=True)[1].astype(np.int64)
+            room = int(key.max()) + 1
+        key *= span
+        key += one
+        key -= least
+        room *= span
     return key

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
-Codes = NDArray[np.int32]
+Ints = NDArray[np.integer[Any]]
+Codes = NDArray[np.integer[Any]]
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
@@ -67,7 +67,8 @@ class Texts:
 
     def blank(self) -> Bools:
         """Rows in which nothing stands."""
-        return np.array([not text for text in self.different], dtype=bool)[self.codes]
+        told = [not text for text in self.different]
+        return np.array(told, dtype=bool)[self.codes] if any(told) else np.zeros(len(self.codes), dtype=bool)
 
     def put(self, row: int, text: str) -> None:
         """Change one cell."""

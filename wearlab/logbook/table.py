@@ -17,7 +17,7 @@ from wearlab.core.errors import FileProblem
 from wearlab.logbook.columns import ALSO, BARE_WORDS, COLUMNS, MEASURES
 from wearlab.logbook.sheet import Sheet, Texts
 
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
+DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _UNIT_CELL = re.compile(
     r"^[\[(]?\s*(um|µm|μm|mm|cm|m|in|inch|thou|min|s|sec|rpm|1/min|rev/min|m/min|mm/min|mm/rev|mm/tooth|"
     r"deg|°|cm3|cm³|in3|%|hb|hrc|hv|-|text|no\.?|pcs|parts)?\s*[\])]?$",
@@ -28,6 +28,16 @@ _QUOTE = '"'
 _MEASURE_WORDS = frozenset(word.lower() for word in MEASURES)
 MOST_CELL = 1_000_000
 """A cell longer than this is no cell of a log."""
+
+
+def is_units_row(cells: list[str]) -> bool:
+    """Whether a line holds nothing but units, such as mm and [min]."""
+    return any(cells) and all(_UNIT_CELL.match(cell) for cell in cells)
+
+
+def is_total(text: str) -> bool:
+    """Whether a line that begins with this text may be a total."""
+    return _TOTAL.match(text) is not None
 
 
 def header_key(word: str) -> str:
@@ -64,7 +74,7 @@ def split_table(
     """
     delimiter, records = _best_split(text, renamed, where)
     sheet = _sheet(records, delimiter, renamed, where, file, responses)
-    sheet.delimiter = _DELIMITERS[delimiter]
+    sheet.delimiter = DELIMITERS[delimiter]
     return sheet
 
 
@@ -72,7 +82,7 @@ def rows_of_text(text: str, most: int = 1_000_000) -> list[tuple[int, list[str]]
     """The first lines of a text as cells; the delimiter is the one that divides most."""
     lines = _file_lines(text)[:most]
     head = "".join(lines[:40])
-    delimiter = max(_DELIMITERS, key=head.count)
+    delimiter = max(DELIMITERS, key=head.count)
     try:
         records = _records(lines, delimiter, "")
     except FileProblem:
@@ -154,7 +164,7 @@ def _best_split(text: str, renamed: Mapping[str, str], where: str) -> tuple[str,
         delimiter: max(
             (known_words(record.cells, renamed) for record in _records(lines[:12], delimiter, where)), default=0
         )
-        for delimiter in _DELIMITERS
+        for delimiter in DELIMITERS
     }
     best = max(scores, key=lambda delimiter: scores[delimiter])  # the first of several that are alike
     return best, _records(lines, best, where)
@@ -272,9 +282,9 @@ class _Sorter:
             return "comment"
         if [header_key(cell) for cell in cells[: len(self.keys)]] == self.keys:
             return "repeated header"
-        if not self.rows and all(_UNIT_CELL.match(cell) for cell in cells):
+        if not self.rows and is_units_row(cells):
             return "units"
-        return "total" if _TOTAL.match(first) and cells.count("") >= len(cells) / 2 else ""
+        return "total" if is_total(first) and cells.count("") >= len(cells) / 2 else ""
 
     def _is_reading(self, cells: list[str]) -> bool:
         """A cutter may be called #3 or Sum: a line with a known measure is a reading whatever it begins with."""

@@ -1,0 +1,343 @@
+"""A large, regular log -> a sheet, with a fast reader; anything irregular is left to the careful one.
+
+Regular means: one line a row, every line as many cells as the header, UTF-8, the header on the first line, nothing but
+readings below it (but for one line of units). Both readers give the same sheet; a test compares them.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearlab.logbook.cells import BLANK_WORDS
+from wearlab.logbook.columns import ALSO, COLUMNS
+from wearlab.logbook.sheet import Bools, Cells, Codes, Ints, Numbers, Sheet, Texts
+from wearlab.logbook.table import DELIMITERS, header_key, is_total, is_units_row, known_words
+
+_BLANK = sorted({form for word in BLANK_WORDS for form in (word, word.upper(), word.capitalize(), "NaN")})
+_SNIFF = 1 << 16
+BLOCK = 1 << 22
+"""Bytes that the fast reader takes at a time."""
+
+
+class Irregular(Exception):
+    """The file needs the careful reader; the text says why."""
+
+
+@dataclass(slots=True)
+class Lines:
+    """Lines of a file in memory: fetches the cells of a row as they were typed, for the few that are blamed.
+
+    Parameters
+    ----------
+    data : bytes
+        The file, or a stretch of it.
+    begin : int
+        Byte at which the first row begins.
+    delimiter : str
+    """
+
+    data: bytes
+    begin: int
+    delimiter: str
+    _starts: Ints | None = None
+    _last: tuple[int, list[str]] = (-1, [])
+
+    def cells(self, row: int) -> list[str]:
+        """The cells of a row, stripped."""
+        if self._last[0] != row:
+            begin, end = self._span(row)
+            text = self.data[begin:end].decode("utf-8", errors="replace").rstrip("\r\n")
+            self._last = row, [cell.strip() for cell in next(csv.reader([text], delimiter=self.delimiter), [])]
+        return self._last[1]
+
+    def _span(self, row: int) -> tuple[int, int]:
+        if self._starts is None:
+            ends = np.flatnonzero(np.frombuffer(self.data, dtype=np.uint8, offset=self.begin) == 10)
+            self._starts = np.concatenate([[self.begin], ends + self.begin + 1])
+        after = int(self._starts[row + 1]) if row + 1 < len(self._starts) else len(self.data)
+        return int(self._starts[row]), after
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What the first lines of a regular file say.
+
+    Attributes
+    ----------
+    header : list of str
+    delimiter : str
+    begin : int
+        Byte at which the rows begin.
+    first_line : int
+        File line of the first row.
+    units : bool
+        A line of units stands below the header.
+    """
+
+    header: list[str]
+    delimiter: str
+    begin: int
+    first_line: int
+    units: bool
+
+
+def layout_of(head: bytes, renamed: Mapping[str, str]) -> Layout:
+    """Understand the first lines.
+
+    Raises
+    ------
+    Irregular
+        The header does not stand on the first line, or holds what the fast reader cannot tell apart.
+    """
+    mark = 3 if head.startswith(b"\xef\xbb\xbf") else 0
+    end = head.find(b"\n")
+    if end < 0 or b"\0" in head:
+        raise Irregular("no line, or no text")
+    try:
+        first, rest = head[mark:end].decode("utf-8"), head[end + 1 :]
+    except UnicodeDecodeError:
+        raise Irregular("not UTF-8") from None
+    scores = {delimiter: known_words(first.split(delimiter), renamed) for delimiter in DELIMITERS}
+    delimiter = max(scores, key=lambda one: scores[one])
+    header = [cell.strip() for cell in next(csv.reader([first.rstrip("\r")], delimiter=delimiter))]
+    if scores[delimiter] < 2 or len(set(header)) < len(header) or not all(header):
+        raise Irregular("the header is not plain")
+    second_end = rest.find(b"\n")
+    second = rest[:second_end].decode("utf-8", errors="replace").rstrip("\r") if second_end >= 0 else ""
+    units = is_units_row([cell.strip() for cell in second.split(delimiter)]) if second else False
+    begin = end + 1 + (second_end + 1 if units else 0)
+    return Layout(header, delimiter, begin, 3 if units else 2, units)
+
+
+def bulk_sheet(data: bytes, file: str, renamed: Mapping[str, str]) -> Sheet:
+    """Read a regular file that lies in memory.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    file : str
+        Its name, for findings.
+    renamed : dict of str to str
+        The shop's own header words and ours.
+
+    Raises
+    ------
+    Irregular
+        The file needs the careful reader.
+    """
+    layout = layout_of(data[:_SNIFF], renamed)
+    return sheet_of_rows(data, layout.begin, layout, file, renamed, layout.first_line)
+
+
+def sheet_of_rows(
+    data: bytes, begin: int, layout: Layout, file: str, renamed: Mapping[str, str], first_line: int
+) -> Sheet:
+    """Read rows of a regular file, from a byte at which a line begins to the end.
+
+    Raises
+    ------
+    Irregular
+        They need the careful reader.
+    """
+    names = [_name(word, renamed) for word in layout.header]
+    read = _pandas_columns if _arrow() is None else _arrow_columns
+    length, columns = read(Lines(data, begin, layout.delimiter), layout, names)
+    if any(isinstance(column, Texts) and any("\n" in text for text in column.different) for column in columns):
+        raise Irregular("cells of several lines")
+    _refuse_odd_lines(names, columns)
+    lines = np.arange(first_line, first_line + length, dtype=np.int64)
+    sheet = Sheet(file, layout.header, 1, columns, lines, DELIMITERS[layout.delimiter])
+    blank = _blank_lines(columns, length)
+    if blank.any():
+        sheet.skip_rows(blank, "blank")
+    if layout.units and first_line == layout.first_line:
+        sheet.skipped["units"] = [2]
+    return sheet
+
+
+def _blank_lines(columns: Sequence[Cells], length: int) -> Bools:
+    """Rows in which nothing stands at all."""
+    blank = np.ones(length, dtype=bool)
+    for column in columns:
+        blank &= column.blank()
+        if not blank.any():
+            break
+    return blank
+
+
+def _name(word: str, renamed: Mapping[str, str]) -> str:
+    key = header_key(word)
+    key = renamed.get(key, key)
+    return ALSO.get(key, (key, 1.0))[0]
+
+
+def _is_number(name: str) -> bool:
+    return name in COLUMNS and COLUMNS[name].numeric
+
+
+def _refuse_odd_lines(names: Sequence[str], columns: Sequence[Cells]) -> None:
+    """Lines that may be no reading are for the careful reader: comments, totals, a header in the middle."""
+    first = columns[0]
+    if isinstance(first, Texts) and any(text[:1] == "#" or is_total(text) for text in first.different):
+        raise Irregular("comments or totals")
+    for name, column in zip(names, columns, strict=True):
+        if (
+            name == "measure"
+            and isinstance(column, Texts)
+            and any(header_key(t) == "measure" for t in column.different)
+        ):
+            raise Irregular("a header in the middle")
+
+
+# ------------------------------------------------------------------ with pyarrow
+
+
+def _arrow() -> Any:
+    """The module pyarrow.csv, or None where it is not installed."""
+    try:
+        import pyarrow.csv as arrow_csv
+    except ImportError:
+        return None
+    return arrow_csv
+
+
+def _arrow_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[int, list[Cells]]:
+    """Numbers as numbers and text as text; a column of numbers that holds something else is read again as text."""
+    import pyarrow as pa
+
+    dirty: set[int] = set()
+    while True:
+        try:
+            table = _arrow_table(lines, layout, names, dirty)
+        except pa.ArrowInvalid as error:
+            at = re.match(r"In CSV column #(\d+): CSV conversion error to double", str(error))
+            if at is None or int(at[1]) in dirty:
+                raise Irregular(str(error)) from None
+            dirty.add(int(at[1]))
+        else:
+            return table.num_rows, [_of_arrow(table.column(i), name, lines, i) for i, name in enumerate(names)]
+
+
+def _arrow_table(lines: Lines, layout: Layout, names: Sequence[str], dirty: set[int]) -> Any:
+    import pyarrow as pa
+    import pyarrow.csv as arrow_csv
+
+    numbers = [_is_number(name) and i not in dirty for i, name in enumerate(names)]
+    kinds = {word: pa.float64() if number else pa.string() for word, number in zip(layout.header, numbers, strict=True)}
+    return arrow_csv.read_csv(
+        pa.BufferReader(pa.py_buffer(lines.data).slice(lines.begin)),
+        read_options=arrow_csv.ReadOptions(column_names=layout.header, block_size=BLOCK),
+        parse_options=arrow_csv.ParseOptions(delimiter=layout.delimiter, ignore_empty_lines=False),
+        convert_options=arrow_csv.ConvertOptions(column_types=kinds, null_values=_BLANK, strings_can_be_null=False),
+    )
+
+
+def _of_arrow(column: Any, name: str, lines: Lines, at: int) -> Cells:
+    import pyarrow as pa
+
+    if pa.types.is_string(column.type):
+        return _coded(column)
+    values = column.to_numpy()
+    if not np.isfinite(values.sum()) and (np.isinf(values).any() or np.isnan(values).sum() != column.null_count):
+        raise Irregular("a number that is infinite or none")
+    return Numbers(values, lambda row: lines.cells(row)[at])
+
+
+def _coded(column: Any) -> Texts:
+    """Codes of a column of text: equal neighbours are counted as one, and only one of each is looked at."""
+    import pyarrow.compute as compute
+
+    if column.num_chunks == 0:
+        return Texts(np.zeros(0, dtype=np.int32), [])
+    whole = column.combine_chunks() if column.num_chunks > 1 else column.chunk(0)
+    short = _short_words(whole)
+    if short is not None:
+        return short
+    runs = compute.run_end_encode(whole)
+    heads = runs.values.dictionary_encode()
+    codes = np.repeat(heads.indices.to_numpy(), np.diff(runs.run_ends.to_numpy(), prepend=0))
+    return _stripped(codes, heads.dictionary.to_pylist())
+
+
+def _short_words(whole: Any) -> Texts | None:
+    """Codes of words that are all of one length up to eight bytes: they are compared as whole numbers."""
+    _, offsets, data = whole.buffers()
+    ends = np.frombuffer(offsets, dtype=np.int32)[whole.offset : whole.offset + len(whole) + 1]
+    length = int(ends[1] - ends[0]) if len(ends) > 1 else 0
+    if length > 8 or len(ends) < 2 or (np.diff(ends) != length).any():
+        return None
+    if length == 0:
+        return Texts(np.zeros(len(whole), dtype=np.int32), [""])
+    words = np.frombuffer(data, dtype=np.uint8)[ends[0] : ends[-1]].reshape(-1, length)
+    padded = np.zeros((len(words), 8), dtype=np.uint8)
+    padded[:, :length] = words
+    keys = padded.view(np.int64).ravel()
+    new = np.concatenate([[True], keys[1:] != keys[:-1]])
+    heads = keys[new]
+    head_codes, different = pd.factorize(heads)
+    texts = [int(key).to_bytes(8, sys.byteorder, signed=True)[:length].decode("utf-8") for key in different]
+    lengths = np.diff(np.append(np.flatnonzero(new), len(keys)))
+    codes = np.repeat(head_codes.astype(np.int32), lengths) if len(heads) < len(keys) else head_codes.astype(np.int32)
+    return _stripped(codes, texts)
+
+
+def _stripped(codes: Codes, different: Sequence[str]) -> Texts:
+    """Texts without blanks around them; most have none."""
+    clean = [text.strip() for text in different]
+    if len(set(clean)) == len(clean):
+        return Texts(codes, clean)
+    place = {text: at for at, text in enumerate(dict.fromkeys(clean))}
+    return Texts(np.array([place[text] for text in clean], dtype=np.int32)[codes], list(place))
+
+
+# ------------------------------------------------------------------ without pyarrow
+
+
+def _pandas_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[int, list[Cells]]:
+    texts = {word: str for word, name in zip(layout.header, names, strict=True) if not _is_number(name)}
+    blank = {word: _BLANK for word, name in zip(layout.header, names, strict=True) if _is_number(name)}
+    more = {} if int(pd.__version__.partition(".")[0]) > 2 else {"float_precision": "round_trip"}
+    try:
+        frame: pd.DataFrame = pd.read_csv(  # type: ignore[call-overload]
+            io.BytesIO(memoryview(lines.data)[lines.begin :]),
+            sep=layout.delimiter,
+            header=None,
+            names=layout.header,
+            index_col=False,
+            dtype=texts,
+            na_values=blank,
+            keep_default_na=False,
+            skip_blank_lines=False,
+            low_memory=False,
+            on_bad_lines="error",
+            encoding="utf-8",
+            **more,
+        )
+    except (pd.errors.ParserError, UnicodeDecodeError, ValueError) as error:
+        raise Irregular(str(error)) from None
+    return len(frame), [
+        _of_pandas(frame[word], name, lines, i) for i, (word, name) in enumerate(zip(layout.header, names, strict=True))
+    ]
+
+
+def _of_pandas(column: pd.Series, name: str, lines: Lines, at: int) -> Cells:
+    if _is_number(name) and column.dtype.kind in "if":
+        values = column.to_numpy(dtype=float)
+        if np.isinf(values).any():
+            raise Irregular("an infinite number")
+        return Numbers(values, lambda row: lines.cells(row)[at])
+    if column.dtype.kind == "b":
+        raise Irregular("a column of true and false")
+    codes, different = pd.factorize(column, use_na_sentinel=False)
+    texts = ["" if text != text else str(text) for text in different]
+    return _stripped(np.asarray(codes, dtype=np.int32), texts)
