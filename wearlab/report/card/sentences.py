@@ -36,6 +36,8 @@ def money(value: float, currency: str, low: float = -math.inf, high: float = mat
     """
     if not math.isfinite(value):
         return "not known"
+    if math.isinf(low) and math.isinf(high) and 0 < abs(value) < 0.01:
+        return f"less than 0.01 {currency}"
     # Two digits that count at the least: a cost of 2 that may be 1.7 or 2.5 is not "2".
     decimals = decimals_for(value, low, high)
     if value:
