@@ -68,6 +68,7 @@ def _blocks(analysis: Analysis, found: Walls) -> list[Block]:
     more = (
         growth_sentence(found.separation, found.level),
         *(cause_sentence(one, analysis.by, units, found.level) for one in found.causes),
+        *dict.fromkeys(sentence(one.why_missing) for one in found.profiles if one.why_missing),
     )
     blocks.append(Paragraph(more, "What of the walls is wear, and what was there before", listed=True))
     walls = _walls_figure(found, titles, group_looks(analysis), units)
