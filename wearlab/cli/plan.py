@@ -151,9 +151,7 @@ def _made(path: Path, pilot: Path | None, seed: int | None) -> Plan:
     return make_plan(request)
 
 
-def _more(
-    plan: Plan, path: Path, against: Path | None, look: Path | None, study: Path | None
-) -> dict[str, Any]:
+def _more(plan: Plan, path: Path, against: Path | None, look: Path | None, study: Path | None) -> dict[str, Any]:
     """What was asked for beside the plan, by key."""
     from wearlab.logbook.read import read_log
 
