@@ -7,6 +7,7 @@ import math
 import pandas as pd
 
 from wearlab.core.tables import plain
+from wearlab.published.lookup import published
 from wearlab.report.analysis import Analysis, PublishedCheck
 from wearlab.report.record import Block, Paragraph, Section, TableBlock
 from wearlab.words.counting import sentence
@@ -46,6 +47,7 @@ def published_section(analysis: Analysis) -> Section:
     ]
     for at, check in enumerate(analysis.checks):
         blocks += _check(analysis, check, at)
+    blocks += _other_materials(analysis)
     return Section("published", "Beside published values", "engineer", tuple(blocks))
 
 
@@ -114,6 +116,33 @@ def _table(analysis: Analysis, check: PublishedCheck, at: int, heading: str) -> 
         "known": Label("how known"),
     }
     return TableBlock(f"published-{at + 1}", frame, f"Published rows: {heading[0].lower()}{heading[1:]}", labels, texts)
+
+
+def _other_materials(analysis: Analysis) -> list[Block]:
+    """Exponents of every other cutter material: tables in print disagree by more than most trials could."""
+    told = {row.id for check in analysis.checks if check.quantity == "exponent" for row in check.rows}
+    rows = [row for row in published(topic="exponent") if row.id not in told]
+    if not rows:
+        return []
+    frame = pd.DataFrame([plain(row.to_dict()) for row in rows])
+    texts = {
+        "figure": [row_figure(row, analysis.units) for row in rows],
+        "stated_for": [stated_for(row) for row in rows],
+        "source_shown": [row_name(row) for row in rows],
+        "known": [known_words(row) for row in rows],
+    }
+    labels = {
+        "id": Label("row"),
+        "figure": Label("published"),
+        "stated_for": Label("stated for"),
+        "source_shown": Label("source"),
+        "known": Label("how known"),
+    }
+    text = "for other cutters, for orientation alone; tables that disagree stand side by side"
+    return [
+        Paragraph((sentence(text),), "Published exponents of other cutter materials"),
+        TableBlock("published-others", frame, "Published rows: exponents of other cutter materials", labels, texts),
+    ]
 
 
 def _position(found: object) -> str:
