@@ -83,9 +83,11 @@ def lands_for_walls(trial: Trial, curves: WearCurves) -> pd.DataFrame:
         return pd.DataFrame(columns=columns)
     gauge, _ = reading_error(curves.by_flute[curves.by_flute["measure"] == LAND])
     clock = clock_held(looks)
+    of_cutter = {str(cutter): own for cutter, own in looks.groupby("cutter", sort=False)}
+    points = points[points["cutter"].isin(list(of_cutter))]
     rows = []
     for (cutter, zone), curve in points.groupby(["cutter", "zone"], sort=False):
-        own = looks[looks["cutter"] == cutter]
+        own = of_cutter[str(cutter)]
         flutes = max(float(curve["flutes"].median()), 1.0)
         low, high = limits.get(str(zone), (math.nan, math.nan))
         land = _at_looks(curve, own, clock)
@@ -100,7 +102,9 @@ def lands_for_walls(trial: Trial, curves: WearCurves) -> pd.DataFrame:
 def _at_looks(curve: pd.DataFrame, looks: pd.DataFrame, clock: str) -> np.ndarray:
     """Land of one zone of one cutter at some looks: as read there, else between its neighbours on the clock."""
     read = dict(zip(curve["inspection"], curve["mean_mm"], strict=True))
-    known = curve[[clock, "mean_mm"]].dropna().sort_values(clock, kind="stable").to_numpy(dtype=float)
+    known = curve[[clock, "mean_mm"]].to_numpy(dtype=float)
+    known = known[np.isfinite(known).all(axis=1)]
+    known = known[np.argsort(known[:, 0], kind="stable")]
     if len(known):
         ages = looks[clock].to_numpy(dtype=float)
         between = np.interp(ages, known[:, 0], known[:, 1], left=math.nan, right=math.nan)

@@ -13,6 +13,7 @@ import pandas as pd
 from wearlab.core.errors import WearlabError
 from wearlab.core.tables import each_row, plain, records
 from wearlab.logbook.columns import CLOCKS
+from wearlab.milling.arrays import Floats
 from wearlab.milling.pins import hang_up_height_mm, pin_limits_mm, unseen_fillet_mm
 from wearlab.wall.prediction import PredictedSlot
 from wearlab.wall.profile import WallProfile
@@ -21,6 +22,8 @@ from wearlab.wall.recession import ZONE_LINE_MM
 
 Slot = tuple[str, int, str]
 """Cutter, look, part."""
+Widths = tuple[Floats, Floats]
+"""Heights and widths of one slot."""
 REACHES, HANGS, STAYS_OUT = "reaches the floor", "hangs up", "does not enter"
 COLUMNS = [
     "cutter", "inspection", "part", *CLOCKS, "pin_mm", "pin_class", "pin_chamfer_mm", "height_mm", "outcome",
@@ -146,14 +149,14 @@ def hang_ups(
         How well a zone line is known as a height.
     level : float
     """
-    by_slot = {(one.cutter, one.inspection, one.part): one for one in profiles}
+    widths = {(one.cutter, one.inspection, one.part): _widths(one, depth_mm) for one in profiles}
     fillets = _fillets(readings)
     rows = []
     for pin in each_row(readings.of("hang_up")):
         key = (str(pin.cutter), int(pin.inspection), str(pin.part))
         row = {"cutter": key[0], "inspection": key[1], "part": key[2]}
         row |= {clock: float(getattr(pin, clock)) for clock in CLOCKS}
-        row |= _measured(pin, depth_mm, by_slot.get(key))
+        row |= _measured(pin, depth_mm, widths.get(key))
         slot = predicted.get(key)
         row |= {"predicted_mm": math.nan, "low": math.nan, "high": math.nan, "level": level, "predicted_outcome": ""}
         row |= {"inside": None, "unseen_fillet_mm": math.nan, "why_missing": missing.get(key, "no slot was predicted")}
@@ -201,7 +204,7 @@ def _fillets(readings: WallReadings) -> dict[Slot, float]:
     }  # fmt: skip
 
 
-def _measured(pin: Any, depth_mm: float, slot: WallProfile | None) -> dict[str, Any]:
+def _measured(pin: Any, depth_mm: float, widths: Widths | None) -> dict[str, Any]:
     height = float(pin.value_mm)
     low, high, _ = pin_limits(float(pin.pin_mm), str(pin.pin_class))
     return {
@@ -210,22 +213,19 @@ def _measured(pin: Any, depth_mm: float, slot: WallProfile | None) -> dict[str, 
         "pin_chamfer_mm": float(pin.pin_chamfer_mm),
         "height_mm": height,
         "outcome": outcome(height, depth_mm),
-        "from_widths_mm": _from_widths(slot, (low + high) / 2, depth_mm),
+        "from_widths_mm": float(hang_up_height_mm(*widths, (low + high) / 2)) if widths else math.nan,
     }
 
 
-def _from_widths(slot: WallProfile | None, pin_mm: float, depth_mm: float) -> float:
-    """Where the widths say that the pin stops; below the lowest and above the highest reading they go on evenly."""
-    if slot is None:
-        return math.nan
+def _widths(slot: WallProfile, depth_mm: float) -> Widths | None:
+    """Heights and widths as read; below the lowest and above the highest reading the slot goes on evenly."""
     held = slot.points[["height_mm", "width_mm"]].to_numpy(dtype=float)
     held = held[np.isfinite(held[:, 1])]
     if not len(held):
-        return math.nan
+        return None
     top = max(depth_mm, held[-1, 0]) if math.isfinite(depth_mm) else held[-1, 0]
     z = np.concatenate([[0.0], held[:, 0], [top]])
-    w = np.concatenate([held[:1, 1], held[:, 1], held[-1:, 1]])
-    return float(hang_up_height_mm(z, w, pin_mm))
+    return z, np.concatenate([held[:1, 1], held[:, 1], held[-1:, 1]])
 
 
 def _predicted(pin: Any, slot: PredictedSlot, fillet_mm: float, level: float) -> dict[str, Any]:

@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearlab.core.tables import each_row, plain, records
+from wearlab.core.tables import plain, records
 from wearlab.logbook.columns import CLOCKS
-from wearlab.wall.readings import SLOT, WallReadings
+from wearlab.wall.readings import SLOT, ReadingError, WallReadings
 from wearlab.wall.shape import WallShape, wall_shape
 
+READ = ("left_mm", "right_mm", "width_mm")
+"""What is read at a height."""
 NO_WALLS = "neither wall was read on its own, so lean and shift cannot be told: a width knows of taper alone"
 
 
@@ -85,38 +87,44 @@ def wall_profiles(readings: WallReadings) -> tuple[WallProfile, ...]:
     >>> len(found), found[0]
     (36, <WallProfile E1, witness 4: 5 heights>)
     """
-    table = readings.table
-    chosen = table[table["measure"].isin(["wall", "width"])]
     error = readings.error_of("wall")
     made = []
-    for key, own in chosen.groupby(SLOT, sort=False):
-        cutter, inspection, part = str(key[0]), int(own["inspection"].iloc[0]), str(key[2])
-        points = _points(own)
-        shape, why = None, ""
-        walls = {side: points[["height_mm", f"{side}_mm"]].dropna().to_numpy() for side in ("left", "right")}
-        if any(len(cells) for cells in walls.values()):
-            left, right = walls["left"], walls["right"]
-            shape = wall_shape(left[:, 0], left[:, 1], right[:, 0], right[:, 1], error)
-        else:
-            why = NO_WALLS
+    for _, own in _by_height(readings).groupby(SLOT, sort=False):
+        cutter, inspection, part = (own[name].iloc[0] for name in SLOT)
+        points = own[["height_mm", *READ]].reset_index(drop=True)
         clocks = {clock: float(own[clock].iloc[0]) for clock in CLOCKS}
-        made.append(WallProfile(cutter, inspection, part, clocks, points, shape, _opening(points), why))
+        shape = _shape(points, error)
+        why = "" if shape else NO_WALLS
+        made.append(WallProfile(str(cutter), int(inspection), str(part), clocks, points, shape, _opening(points), why))
     return tuple(made)
 
 
-def _points(own: pd.DataFrame) -> pd.DataFrame:
-    heights = np.sort(own["height_mm"].dropna().unique())
-    made = pd.DataFrame({"height_mm": heights, "left_mm": np.nan, "right_mm": np.nan, "width_mm": np.nan})
-    made = made.set_index("height_mm")
-    for row in each_row(own[own["height_mm"].notna()]):
-        name = "width_mm" if row.measure == "width" else f"{row.side}_mm"
-        if name in made:
-            made.at[row.height_mm, name] = row.value_mm
-    return made.reset_index()
+def _by_height(readings: WallReadings) -> pd.DataFrame:
+    """One row a slot and height: the clocks, `left_mm`, `right_mm`, `width_mm`."""
+    table = readings.table
+    own = table[table["measure"].isin(["wall", "width"]) & table["height_mm"].notna()]
+    names = np.where(own["measure"] == "width", "width_mm", own["side"].astype(object) + "_mm")
+    own = own.assign(what=names)
+    own = own[own["what"].isin(READ)]
+    keys = [*SLOT, "height_mm"]
+    place = own.groupby(SLOT, sort=False).ngroup()
+    own = own.assign(place=place)
+    values = own.groupby([*keys, "what"], sort=False)["value_mm"].first().unstack("what").reindex(columns=list(READ))
+    first = own.groupby(keys, sort=False)[[*CLOCKS, "place"]].first()
+    return first.join(values).reset_index().sort_values(["place", "height_mm"], kind="stable").reset_index(drop=True)
+
+
+def _shape(points: pd.DataFrame, error: ReadingError) -> WallShape | None:
+    heights, left, right = points[["height_mm", "left_mm", "right_mm"]].to_numpy(dtype=float).T
+    of_left, of_right = np.isfinite(left), np.isfinite(right)
+    if not (of_left.any() or of_right.any()):
+        return None
+    return wall_shape(heights[of_left], left[of_left], heights[of_right], right[of_right], error)
 
 
 def _opening(points: pd.DataFrame) -> float:
-    held = points[["height_mm", "width_mm"]].dropna().to_numpy(dtype=float)
+    held = points[["height_mm", "width_mm"]].to_numpy(dtype=float)
+    held = held[np.isfinite(held[:, 1])]
     if len(held) < 2:
         return float("nan")
     dz = held[:, 0] - held[:, 0].mean()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -56,8 +57,14 @@ class Recessions:
 
     def at(self, cutter: str, inspection: int) -> pd.DataFrame:
         """Zones of one cutter at one look, floor first; empty where no land was read."""
-        own = self.table[(self.table["cutter"] == cutter) & (self.table["inspection"] == inspection)]
-        return own.sort_values("from_mm", kind="stable").reset_index(drop=True)
+        return self._looks.get((cutter, inspection), self.table.iloc[:0])
+
+    @cached_property
+    def _looks(self) -> dict[tuple[str, int], pd.DataFrame]:
+        ordered = self.table.sort_values("from_mm", kind="stable")
+        looks = ordered.groupby(["cutter", "inspection"], sort=False)
+        keys = ((str(own["cutter"].iloc[0]), int(own["inspection"].iloc[0]), own) for _, own in looks)
+        return {(cutter, look): own.reset_index(drop=True) for cutter, look, own in keys}
 
     def why(self, cutter: str) -> str:
         """Why a cutter's lands say nothing; empty where they do."""
