@@ -103,20 +103,7 @@ def life_ratio(
         limits = [fit.interval(contrast, one) for one in (level, inner)]
         p_model = fit.p_value(contrast)
     except Refusal as refusal:
-        unknown = Interval(-math.inf, math.inf, level, "none")
-        return Ratio(
-            n_a,
-            n_b,
-            math.nan,
-            unknown,
-            unknown,
-            math.nan,
-            p_exact,
-            smallest,
-            math.nan,
-            method,
-            why_missing=refusal.found,
-        )
+        return _refused(n_a, n_b, (p_exact, smallest), method, refusal.found, level)
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
     return Ratio(
@@ -134,6 +121,12 @@ def life_ratio(
         df=float(lives.failures - X.shape[1]),
         note=note,
     )
+
+
+def _refused(n_a: int, n_b: int, exact: tuple[float, float], method: str, why: str, level: float) -> Ratio:
+    """No ratio from these lives; the exact test may still have its say."""
+    nan, unknown = math.nan, Interval(-math.inf, math.inf, level, "none")
+    return Ratio(n_a, n_b, nan, unknown, unknown, nan, *exact, nan, method, why_missing=why)
 
 
 def _error_of(sigma: float, lives: Lives, in_a: np.ndarray) -> float:
