@@ -32,7 +32,8 @@ def natural_key(text: object) -> tuple[tuple[int, int, str], ...]:
     >>> sorted(["E10", "E2", "E1"], key=natural_key)
     ['E1', 'E2', 'E10']
     """
-    return tuple((0, int(part), part) if part.isdecimal() else (1, 0, part) for part in _DIGITS.split(str(text)) if part)
+    parts = (part for part in _DIGITS.split(str(text)) if part)
+    return tuple((0, int(part), part) if part.isdecimal() else (1, 0, part) for part in parts)
 
 
 def natural_sorted(names: Iterable[Any]) -> list[Any]:
