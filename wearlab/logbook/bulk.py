@@ -11,7 +11,7 @@ import io
 import re
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -40,13 +40,14 @@ class Lines:
     ----------
     data : bytes
         The file, or a stretch of it.
-    begin : int
-        Byte at which the first row begins.
+    begin, end : int
+        Bytes at which the first row begins and the last one ends.
     delimiter : str
     """
 
     data: bytes
     begin: int
+    end: int
     delimiter: str
     _starts: Ints | None = None
     _last: tuple[int, list[str]] = (-1, [])
@@ -61,9 +62,9 @@ class Lines:
 
     def _span(self, row: int) -> tuple[int, int]:
         if self._starts is None:
-            ends = np.flatnonzero(np.frombuffer(self.data, dtype=np.uint8, offset=self.begin) == 10)
+            ends = np.flatnonzero(np.frombuffer(self.data, dtype=np.uint8)[self.begin : self.end] == 10)
             self._starts = np.concatenate([[self.begin], ends + self.begin + 1])
-        after = int(self._starts[row + 1]) if row + 1 < len(self._starts) else len(self.data)
+        after = int(self._starts[row + 1]) if row + 1 < len(self._starts) else self.end
         return int(self._starts[row]), after
 
 
@@ -81,6 +82,8 @@ class Layout:
         File line of the first row.
     units : bool
         A line of units stands below the header.
+    dirty : set of int
+        Columns of numbers in which something else was met so far; the next stretch reads them as text at once.
     """
 
     header: list[str]
@@ -88,6 +91,7 @@ class Layout:
     begin: int
     first_line: int
     units: bool
+    dirty: set[int] = field(default_factory=set)
 
 
 def layout_of(head: bytes, renamed: Mapping[str, str]) -> Layout:
@@ -136,27 +140,27 @@ def bulk_sheet(data: bytes, file: str, renamed: Mapping[str, str]) -> Sheet:
         The file needs the careful reader.
     """
     layout = layout_of(data[:_SNIFF], renamed)
-    return sheet_of_rows(data, layout.begin, layout, file, renamed, layout.first_line)
+    return sheet_of_rows(
+        Lines(data, layout.begin, len(data), layout.delimiter), layout, file, renamed, layout.first_line
+    )
 
 
-def sheet_of_rows(
-    data: bytes, begin: int, layout: Layout, file: str, renamed: Mapping[str, str], first_line: int
-) -> Sheet:
-    """Read rows of a regular file, from a byte at which a line begins to the end.
+def sheet_of_rows(lines: Lines, layout: Layout, file: str, renamed: Mapping[str, str], first_line: int) -> Sheet:
+    """Read whole lines of a regular file.
 
     Raises
     ------
     Irregular
         They need the careful reader.
     """
-    names = [_name(word, renamed) for word in layout.header]
+    names = [column_name(word, renamed) for word in layout.header]
     read = _pandas_columns if _arrow() is None else _arrow_columns
-    length, columns = read(Lines(data, begin, layout.delimiter), layout, names)
+    length, columns = read(lines, layout, names)
     if any(isinstance(column, Texts) and any("\n" in text for text in column.different) for column in columns):
         raise Irregular("cells of several lines")
     _refuse_odd_lines(names, columns)
-    lines = np.arange(first_line, first_line + length, dtype=np.int64)
-    sheet = Sheet(file, layout.header, 1, columns, lines, DELIMITERS[layout.delimiter])
+    numbers = np.arange(first_line, first_line + length, dtype=np.int64)
+    sheet = Sheet(file, layout.header, 1, columns, numbers, DELIMITERS[layout.delimiter])
     blank = _blank_lines(columns, length)
     if blank.any():
         sheet.skip_rows(blank, "blank")
@@ -175,7 +179,8 @@ def _blank_lines(columns: Sequence[Cells], length: int) -> Bools:
     return blank
 
 
-def _name(word: str, renamed: Mapping[str, str]) -> str:
+def column_name(word: str, renamed: Mapping[str, str]) -> str:
+    """The standard name of a header word."""
     key = header_key(word)
     key = renamed.get(key, key)
     return ALSO.get(key, (key, 1.0))[0]
@@ -215,10 +220,10 @@ def _arrow_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[
     """Numbers as numbers and text as text; a column of numbers that holds something else is read again as text."""
     import pyarrow as pa
 
-    dirty: set[int] = set()
+    dirty = layout.dirty
     while True:
         try:
-            table = _arrow_table(lines, layout, names, dirty)
+            table = _arrow_table(lines, layout, names)
         except pa.ArrowInvalid as error:
             at = re.match(r"In CSV column #(\d+): CSV conversion error to double", str(error))
             if at is None or int(at[1]) in dirty:
@@ -228,14 +233,14 @@ def _arrow_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[
             return table.num_rows, [_of_arrow(table.column(i), name, lines, i) for i, name in enumerate(names)]
 
 
-def _arrow_table(lines: Lines, layout: Layout, names: Sequence[str], dirty: set[int]) -> Any:
+def _arrow_table(lines: Lines, layout: Layout, names: Sequence[str]) -> Any:
     import pyarrow as pa
     import pyarrow.csv as arrow_csv
 
-    numbers = [_is_number(name) and i not in dirty for i, name in enumerate(names)]
+    numbers = [_is_number(name) and i not in layout.dirty for i, name in enumerate(names)]
     kinds = {word: pa.float64() if number else pa.string() for word, number in zip(layout.header, numbers, strict=True)}
     return arrow_csv.read_csv(
-        pa.BufferReader(pa.py_buffer(lines.data).slice(lines.begin)),
+        pa.BufferReader(pa.py_buffer(lines.data).slice(lines.begin, lines.end - lines.begin)),
         read_options=arrow_csv.ReadOptions(column_names=layout.header, block_size=BLOCK),
         parse_options=arrow_csv.ParseOptions(delimiter=layout.delimiter, ignore_empty_lines=False),
         convert_options=arrow_csv.ConvertOptions(column_types=kinds, null_values=_BLANK, strings_can_be_null=False),
@@ -309,7 +314,7 @@ def _pandas_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple
     more = {} if int(pd.__version__.partition(".")[0]) > 2 else {"float_precision": "round_trip"}
     try:
         frame: pd.DataFrame = pd.read_csv(  # type: ignore[call-overload]
-            io.BytesIO(memoryview(lines.data)[lines.begin :]),
+            io.BytesIO(memoryview(lines.data)[lines.begin : lines.end]),
             sep=layout.delimiter,
             header=None,
             names=layout.header,

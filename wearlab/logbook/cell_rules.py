@@ -65,6 +65,8 @@ def _limits(draft: Draft, column: Column, values: Floats) -> None:
     least, greatest = values.min(), values.max()
     if np.isnan(least):
         least, greatest = np.fmin.reduce(values), np.fmax.reduce(values)
+    elif least == greatest:
+        draft.single[column.name] = float(least)
     fine_low = low is None or not (least < low or (column.above and least == low))
     if fine_low and (high is None or not greatest > high):
         return

@@ -8,10 +8,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from wearlab.core.tables import nearest
 from wearlab.logbook.columns import Column
 from wearlab.logbook.draft import Draft, Words
-from wearlab.logbook.findings import short
+from wearlab.logbook.findings import closest, short
 from wearlab.logbook.header import Mapped
 from wearlab.logbook.sheet import Bools, Floats, Numbers, Texts
 
@@ -72,7 +71,7 @@ def _scaled(values: Floats, factor: float) -> Floats:
 
 def _uses_decimal_comma(cells: list[str]) -> bool:
     """True when number cells hold decimal commas and none holds a decimal point."""
-    return any(_DECIMAL_COMMA.fullmatch(cell) for cell in cells) and not any(
+    return any("," in cell and _DECIMAL_COMMA.fullmatch(cell) for cell in cells) and not any(
         "." in cell and _NUMBER.fullmatch(cell) for cell in cells
     )
 
@@ -85,16 +84,21 @@ def _unprotected(text: str) -> str:
 def _say_protected(draft: Draft, mapped: list[Mapped]) -> None:
     for item in mapped:
         column = draft.parts[0].sheet.columns[item.position]
-        if isinstance(column, Texts) and any(_unprotected(text) != text for text in column.different):
+        if isinstance(column, Texts) and any(text[:1] == "'" for text in column.different):
             marked = _mask(column, [_unprotected(text) != text for text in column.different])
+            if not marked.any():
+                continue
             draft.note("protected_cells", "a mark ' before = + - or @ was taken off", marked, column=item.column.name)
 
 
 def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
     """Convert each different text once; most cells of a log repeat."""
     different = [_unprotected(text) for text in texts.different]
-    values = np.array([number_in(text, comma) for text in different], dtype=float)
-    grouped = [not math.isnan(_grouped(text)) for text in different]
+    plain = [_NUMBER.fullmatch(text) is not None for text in different]
+    values = np.array(
+        [float(t) if p else number_in(t, comma) for t, p in zip(different, plain, strict=True)], dtype=float
+    )
+    grouped = [not p and _is_grouped(t, comma) for t, p in zip(different, plain, strict=True)]
     if any(grouped):
         draft.note(
             "thousands_mark",
@@ -103,7 +107,9 @@ def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
             _mask(texts, grouped),
             column=item.column.name,
         )
-    wrong = np.isnan(values) & np.array([text.lower() not in BLANK_WORDS for text in different], dtype=bool)
+    wrong = np.zeros(len(different), dtype=bool)
+    for at in np.flatnonzero(np.isnan(values)):
+        wrong[at] = different[at].lower() not in BLANK_WORDS
     if wrong.any():
         draft.error(
             "not_a_number",
@@ -138,6 +144,10 @@ def number_in(text: str, comma: bool = False) -> float:
     if comma and _DECIMAL_COMMA.fullmatch(text):
         return float(text.replace(",", "."))
     return _grouped(text)
+
+
+def _is_grouped(text: str, comma: bool) -> bool:
+    return not (comma and _DECIMAL_COMMA.fullmatch(text)) and not math.isnan(_grouped(text))
 
 
 def _grouped(text: str) -> float:
@@ -193,8 +203,10 @@ def serial_date(number: float) -> date | None:
 
 def _plain_words(texts: Texts) -> Words:
     """Text as typed; blank words are no text."""
-    words = [_unprotected(text) for text in texts.different]
-    return Words(texts.codes, ["" if word.lower() in BLANK_WORDS else word for word in words])
+    words = texts.different
+    if any(text[:1] == "'" for text in words):
+        words = [_unprotected(text) for text in words]
+    return Words(texts.codes, ["" if len(word) < 5 and word.lower() in BLANK_WORDS else word for word in words])
 
 
 def _choices(draft: Draft, texts: Texts, item: Mapped) -> Words:
@@ -239,7 +251,7 @@ def _own_words(draft: Draft, words: Words, unknown: list[bool], item: Mapped) ->
                 found = f"{short(word)} is read as the shop's own word"
                 draft.warn("misspelt_word", found, rows, column=name, hint=f"did you mean {close}?")
             else:
-                hint = nearest(word.lower(), choices)
+                hint = closest(word.lower(), tuple(choices))
                 draft.note("own_word", f"{short(word)} is the shop's own word", rows, column=name, hint=hint)
         return
     draft.error(
@@ -247,6 +259,6 @@ def _own_words(draft: Draft, words: Words, unknown: list[bool], item: Mapped) ->
         np.array(unknown)[words.codes],
         lambda row: f"{short(words.text(row))} is none of the known words",
         allowed=item.column.allowed(),
-        hint=lambda row: nearest(words.text(row).lower(), choices) or "write it in one of the known words",
+        hint=lambda row: closest(words.text(row).lower(), tuple(choices)) or "write it in one of the known words",
         column=name,
     )

@@ -70,14 +70,21 @@ def check_sheets(files: Sequence[Incoming], settings: TrialSettings) -> Checked:
         applied += [one for one, problem in done if not problem]
         drafts.append(draft)
     draft = joined(drafts)
-    if not draft.bad.all():
-        check_cells(draft)
-        check_rows(draft, settings.responses)
-        looks = check_cutters(draft)
-        check_given_twice(draft, looks, facts_of(draft, looks, GIVEN))
-    looks = looks_of(draft)
+    looks = check_errors(draft, settings)
     _doubts(draft, looks, settings)
     return Checked(draft, looks, tuple(applied))
+
+
+def check_errors(draft: Draft, settings: TrialSettings) -> Looks:
+    """Apply every rule that may set a row aside; returns the order of the rows that are left."""
+    if draft.bad.all():
+        return looks_of(draft)
+    check_cells(draft)
+    check_rows(draft, settings.responses)
+    looks = check_cutters(draft)
+    bad = int(draft.bad.sum())
+    check_given_twice(draft, looks, facts_of(draft, looks, GIVEN))
+    return looks if int(draft.bad.sum()) == bad else looks_of(draft)
 
 
 def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:

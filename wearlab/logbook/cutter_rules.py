@@ -88,10 +88,11 @@ class _Clock:
     cutter: Codes
     at_look: Floats
 
-    def rows_of(self, which: Ints) -> Ints:
-        """Rows of the given looks."""
+    def rows_of(self, which: Ints, draft: Draft) -> Ints:
+        """Rows of the given looks that nothing has set aside."""
         end = np.append(self.begin[1:], len(self.rows))
-        return np.concatenate([self.rows[self.begin[i] : end[i]] for i in which]) if len(which) else self.rows[:0]
+        rows = np.concatenate([self.rows[self.begin[i] : end[i]] for i in which]) if len(which) else self.rows[:0]
+        return rows[~draft.bad[rows]]
 
 
 def _clock_order(draft: Draft, looks: Looks) -> None:
@@ -112,7 +113,9 @@ def _clock_order(draft: Draft, looks: Looks) -> None:
 def _agreeing(draft: Draft, name: str, looks: Looks) -> _Clock:
     """Clock of each look by majority of its rows; rows that disagree are set aside."""
     values, rows, cutter, new = looks.take(draft.numbers[name]), looks.rows, looks.cutter, looks.new_look
-    known = np.isfinite(values) & ~looks.take(draft.bad)
+    known = np.isfinite(values)
+    if int(draft.bad.sum()) > looks.bad:
+        known &= ~looks.take(draft.bad)
     if not known.all():
         look = looks.look[known]
         values, rows, cutter = values[known], rows[known], cutter[known]
@@ -145,8 +148,8 @@ def _disagree(draft: Draft, name: str, rows: Ints, values: Floats, begin: Ints, 
 
 def most_frequent(values: Floats) -> float:
     """The value that stands most often; the least of several that are alike."""
-    different, count = np.unique(values, return_counts=True)
-    return float(different[np.argmax(count)])
+    every = values.tolist()
+    return float(min(set(every), key=lambda value: (-every.count(value), value)))
 
 
 def _goes_back(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
@@ -158,9 +161,10 @@ def _goes_back(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
         _per_pass(draft, cutter, clock, own, "up and down")
         return
     kept = longest_rising(values)
-    bounds = {
-        int(row): _bounds(values, kept, int(at)) for at in np.flatnonzero(~kept) for row in clock.rows_of(own[[at]])
-    }
+    bounds: dict[int, str] = {}
+    for at in np.flatnonzero(~kept):
+        words = _bounds(values, kept, int(at))
+        bounds |= {int(row): words for row in clock.rows_of(own[[at]], draft)}
     draft.error(
         "time_goes_back",
         list(bounds),
@@ -182,7 +186,7 @@ def _bounds(values: Floats, kept: Bools, at: int) -> str:
 def _stands_still(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
     """Minutes that never move count each pass; two looks at the same minute are a doubt (an end row is no look)."""
     measured = ~draft.word("measure").equal("end")
-    looks = [i for i in own if measured[clock.rows_of(np.array([i]))].any()]
+    looks = [i for i in own if measured[clock.rows_of(np.array([i]), draft)].any()]
     values = clock.at_look[looks]
     if len(looks) >= 3 and (values == values[0]).all() and values[0] > 0:
         _per_pass(draft, cutter, clock, own, "all alike")
@@ -192,7 +196,7 @@ def _stands_still(draft: Draft, cutter: str, clock: _Clock, own: Ints) -> None:
         draft.warn(
             "clock_stands_still",
             f"{number_words(len(still))} of {cutter} at the same {clock.name} as the one before",
-            clock.rows_of(np.array(still)),
+            clock.rows_of(np.array(still), draft),
             cutter=cutter,
             column=clock.name,
             hint="Two looks without cutting between them, or was the clock not read?",
@@ -209,7 +213,7 @@ def _per_pass(draft: Draft, cutter: str, clock: _Clock, own: Ints, how: str) -> 
     sums = listed([f"{value:g}" for value in np.cumsum(values)], most=12)
     draft.error(
         "clock_counts_each_pass",
-        clock.rows_of(own),
+        clock.rows_of(own, draft),
         lambda row: (
             f"{draft.header_word(row, clock.name)} {draft.typed(row, clock.name)}: the values of this cutter are {how}"
         ),
@@ -290,7 +294,7 @@ def _constants(draft: Draft, looks: Looks) -> None:
     """What belongs to a cutter or its run is the same in all its rows; the minority value is named."""
     same = ~looks.new_cutter[1:]
     for column in with_scope("cutter", "run", "condition"):
-        if column.name == "cutter" or not (column.name in draft.numbers or column.name in draft.words):
+        if column.name == "cutter" or column.name in draft.single or not _may_vary(draft, column.name):
             continue
         cells = draft.numbers[column.name] if column.name in draft.numbers else draft.words[column.name].codes
         ordered = looks.take(cells)
@@ -303,6 +307,10 @@ def _constants(draft: Draft, looks: Looks) -> None:
             at = at[~(np.isnan(ordered[at]) & np.isnan(ordered[at + 1]))]
         for cutter in np.unique(looks.cutter[at]):
             _minority(draft, looks, int(cutter), column.name)
+
+
+def _may_vary(draft: Draft, name: str) -> bool:
+    return name in draft.numbers or (name in draft.words and len(draft.words[name].vocabulary) > 1)
 
 
 def _minority(draft: Draft, looks: Looks, at: int, name: str) -> None:

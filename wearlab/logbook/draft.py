@@ -112,6 +112,8 @@ class Draft:
         All other columns; missing = "".
     bad : numpy.ndarray of bool
         Rows that are set aside.
+    single : dict of str to float
+        Columns of numbers that hold the same in all rows, and what that is.
     broken : numpy.ndarray of bool
         Rows whose cells do not line up with the header: they are set aside and judged no further.
     """
@@ -125,6 +127,7 @@ class Draft:
         self.broken: Bools = np.zeros(self.size, dtype=bool)
         self.blames: list[Blame] = []
         self.natural = True
+        self.single: dict[str, float] = {}
         self._ranks: tuple[list[str], Codes] | None = None
         self._starts = [part.start for part in parts]
 
@@ -199,6 +202,8 @@ class Draft:
 
     def lines(self) -> Ints:
         """File line of every row."""
+        if len(self.parts) == 1:
+            return self.parts[0].sheet.lines
         return np.concatenate([part.sheet.lines for part in self.parts]) if self.parts else np.zeros(0, dtype=np.int64)
 
     def typed(self, row: int, name: str) -> str:
@@ -320,6 +325,15 @@ class Draft:
         for blame in self.blames:
             counts[blame.severity] += self._count(blame)
         return Findings(counts, self._sentences)
+
+    def findings_of(self, most: int) -> Iterator[Finding]:
+        """Sentences of up to so many rows that are set aside, and of everything else."""
+        for blame in self.blames:
+            if not blame.each:
+                yield self._of_lines(blame) if isinstance(blame, _LineBlame) else self._of_all(blame)
+                continue
+            yield from (self._of_row(blame, int(row)) for row in blame.rows[:most])
+            most = max(most - len(blame.rows), 0)
 
     def _count(self, blame: Blame) -> int:
         """How many findings a blame makes: rows that share the cell that is blamed share one."""

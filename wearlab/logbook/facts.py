@@ -36,7 +36,9 @@ def facts_of(draft: Draft, looks: Looks, names: Collection[str] | None = None) -
     for column in with_scope("cutter", "run", "condition"):
         if column.name == "cutter" or (names is not None and column.name not in names):
             continue
-        if column.name in draft.numbers:
+        if column.name in draft.single:
+            table[column.name] = np.full(len(present), draft.single[column.name])
+        elif column.name in draft.numbers:
             values = draft.numbers[column.name]
             steady = column.name in looks.steady
             table[column.name] = (

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal, overload
+
+from wearlab.core.tables import nearest
 
 Severity = Literal["error", "warning", "note"]
 _ORDER = {"error": 0, "warning": 1, "note": 2}
@@ -138,6 +141,12 @@ def short(text: str, most: int = 60) -> str:
         return repr(text)
     half = max(most // 2, 4)
     return f"{(text[:half] + ' ... ' + text[-half:])!r} ({len(text)} characters)"
+
+
+@lru_cache(maxsize=512)
+def closest(word: str, words: tuple[str, ...]) -> str:
+    """A hint that names the closest known word, or an empty text; a slip that many rows share is looked up once."""
+    return nearest(word, words)
 
 
 def number_of(count: int, singular: str, plural: str = "") -> str:

@@ -31,6 +31,8 @@ class Looks:
         Cutters of which some readings have a number and some have none, so that the order in the file was taken.
     plain : bool
         The rows are all rows of the log as they stand: columns need not be rearranged.
+    bad : int
+        How many rows were set aside when this order was made.
     steady : set of str
         Columns that were found to be filled and the same in all rows of every cutter.
     """
@@ -43,6 +45,7 @@ class Looks:
     new_look: Bools
     unnumbered: list[str]
     plain: bool
+    bad: int = 0
     steady: set[str] = field(default_factory=set)
 
     def take(self, column: NDArray[Any]) -> NDArray[Any]:
@@ -111,7 +114,9 @@ def looks_of(draft: Draft) -> Looks:
     step = np.cumsum(new_look, dtype=np.int32)
     starts = np.flatnonzero(new_cutter)
     first = np.repeat(step[starts], np.diff(np.append(starts, len(rows))))
-    return Looks(names, rows, cutter, step - first, new_cutter, new_look, mixed, clean and ordered)
+    return Looks(
+        names, rows, cutter, step - first, new_cutter, new_look, mixed, clean and ordered, draft.size - len(rows)
+    )
 
 
 def _levels(draft: Draft, names: list[str], rows: Ints, cutter: Codes, number: Floats) -> tuple[Floats, list[str]]:

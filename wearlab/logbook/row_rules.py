@@ -8,11 +8,10 @@ from collections.abc import Callable, Iterable
 import numpy as np
 
 from wearlab.core.errors import ArgumentError
-from wearlab.core.tables import nearest
 from wearlab.core.units import TO_MM, length_unit
-from wearlab.logbook.columns import CLOCKS, MEASURES
+from wearlab.logbook.columns import CLOCKS, COLUMNS, MEASURES
 from wearlab.logbook.draft import Draft, Words
-from wearlab.logbook.findings import listed, number_of, short
+from wearlab.logbook.findings import closest, listed, number_of, short
 from wearlab.logbook.sheet import Bools, Floats, Ints
 
 IDENTITY = ("cutter", "reading", "measure", "zone", "flute", "side", "height_mm", "pin_mm", "part", "repeat")
@@ -76,7 +75,7 @@ def _measure_known(draft: Draft, declared: tuple[str, ...]) -> None:
         lambda row: f"measure {short(fixed.text(row))} is not known",
         allowed=", ".join(words),
         column="measure",
-        hint=lambda row: nearest(fixed.text(row), words) or "Declare an own response in the trial file",
+        hint=lambda row: closest(fixed.text(row), tuple(words)) or "Declare an own response in the trial file",
     )
 
 
@@ -149,8 +148,8 @@ def _possible_values(draft: Draft, reading: Bools) -> None:
             hint=_BENCH,
         )
     wide = value_mm > WIDEST_LAND_MM
-    if wide.any():
-        wide &= measure.equal("VB", "VBmax") & ~draft.bad
+    if wide.any():  # a value beyond the limits of its column is blamed for that alone
+        wide &= measure.equal("VB", "VBmax") & (draft.number("value") <= (COLUMNS["value"].high or np.inf))
     draft.error(
         "land_too_wide",
         wide,
@@ -300,17 +299,18 @@ def flute_word(text: str) -> str:
 def _duplicates(draft: Draft) -> None:
     """An exact copy is set aside once; copies that disagree are all set aside."""
     judged = draft.good() & ~draft.word("measure").equal("end")
-    rows = np.arange(draft.size) if judged.all() else np.flatnonzero(judged)
     names = [name for name in IDENTITY if name in draft.numbers or (name in draft.words and _varies(draft, name))]
-    unnumbered = np.isnan(draft.number("reading")[rows]).any()
-    keys = [draft.key(name) for name in [*names, *(CLOCKS if unnumbered else ())]]
-    key = combined_key(keys if judged.all() else [one[rows] for one in keys])
-    if not keys:
-        key = np.zeros(len(rows), dtype=np.int64)
-    if _all_different(key):
+    if np.isnan(draft.number("reading")[judged]).any():
+        names += [name for name in CLOCKS if name in draft.numbers]
+    key = combined_key([draft.key(name) for name in names]) if names else np.zeros(draft.size, dtype=np.int64)
+    rows = np.arange(draft.size) if judged.all() else np.flatnonzero(judged)
+    key = key if judged.all() else key[rows]
+    rising = bool((key[1:] >= key[:-1]).all())
+    if not rising and _all_different(key):
         return
-    order = np.argsort(key, kind="stable")
-    key, rows = key[order], rows[order]
+    if not rising:
+        order = np.argsort(key, kind="stable")
+        key, rows = key[order], rows[order]
     follows = np.concatenate([[False], key[1:] == key[:-1]]) if len(rows) else np.zeros(0, dtype=bool)
     if not follows.any():
         return
@@ -335,9 +335,7 @@ def _varies(draft: Draft, name: str) -> bool:
 
 
 def _all_different(key: Ints) -> bool:
-    """Whether no key stands twice; a log in order has them rising already."""
-    if (key[1:] > key[:-1]).all():
-        return True
+    """Whether no key stands twice."""
     import pandas as pd
 
     return not bool(pd.Series(key).duplicated().any())
