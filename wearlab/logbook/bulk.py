@@ -10,7 +10,7 @@ import csv
 import io
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -193,7 +193,7 @@ def _is_number(name: str) -> bool:
 def _refuse_odd_lines(names: Sequence[str], columns: Sequence[Cells]) -> None:
     """Lines that may be no reading are for the careful reader: comments, totals, a header in the middle."""
     first = columns[0]
-    if isinstance(first, Texts) and any(text[:1] == "#" or is_total(text) for text in first.different):
+    if isinstance(first, Texts) and any(_begins_oddly(text) for text in first.different):
         raise Irregular("comments or totals")
     for name, column in zip(names, columns, strict=True):
         if (
@@ -202,6 +202,14 @@ def _refuse_odd_lines(names: Sequence[str], columns: Sequence[Cells]) -> None:
             and any(header_key(t) == "measure" for t in column.different)
         ):
             raise Irregular("a header in the middle")
+
+
+def _begins_oddly(text: str) -> bool:
+    """A comment or a total; the first letter decides for nearly all."""
+    return text[:1] == "#" or (text[:1] in _FIRST_OF_TOTALS and is_total(text))
+
+
+_FIRST_OF_TOTALS = frozenset("sStTmMaA")
 
 
 # ------------------------------------------------------------------ with pyarrow
@@ -250,12 +258,49 @@ def _arrow_table(lines: Lines, layout: Layout, names: Sequence[str]) -> Any:
 def _of_arrow(column: Any, name: str, lines: Lines, at: int) -> Cells:
     import pyarrow as pa
 
-    if pa.types.is_string(column.type):
+    def typed(row: int) -> str:
+        return lines.cells(row)[at]
+
+    if not pa.types.is_string(column.type):
+        values = column.to_numpy()
+        if not np.isfinite(values.sum()) and (np.isinf(values).any() or np.isnan(values).sum() != column.null_count):
+            raise Irregular("a number that is infinite or none")
+        return Numbers(values, typed)
+    if not _is_number(name):
         return _coded(column)
-    values = column.to_numpy()
-    if not np.isfinite(values.sum()) and (np.isinf(values).any() or np.isnan(values).sum() != column.null_count):
-        raise Irregular("a number that is infinite or none")
-    return Numbers(values, lambda row: lines.cells(row)[at])
+    return _nearly_numbers(column.combine_chunks(), typed) or _coded(column)
+
+
+_OF_NUMBERS = np.zeros(256, dtype=bool)
+_OF_NUMBERS[list(b"0123456789.+-eE")] = True
+
+
+def _nearly_numbers(texts: Any, typed: Callable[[int], str]) -> Numbers | None:
+    """A column of numbers with a few cells that hold something else; None when they are more than a few.
+
+    Bytes that no number has give those cells away, so that the rest is turned into numbers at one go.
+    """
+    import pyarrow as pa
+    import pyarrow.compute as compute
+
+    _, offsets, data = texts.buffers()
+    ends = np.frombuffer(offsets, dtype=np.int32)[texts.offset : texts.offset + len(texts) + 1]
+    strange = np.flatnonzero(~_OF_NUMBERS[np.frombuffer(data, dtype=np.uint8)[ends[0] : ends[-1]]]) + ends[0]
+    odd = np.unique(np.searchsorted(ends, strange, side="right") - 1)
+    if len(odd) > max(1000, len(texts) // 10):
+        return None
+    empty = np.diff(ends) == 0
+    empty[odd] = True
+    try:
+        values = compute.if_else(pa.array(~empty), texts, None).cast(pa.float64()).to_numpy(zero_copy_only=False)
+    except pa.ArrowInvalid:
+        return None
+    if np.isinf(values).any():
+        raise Irregular("an infinite number")
+    words = {int(row): str(texts[int(row)].as_py()).strip() for row in odd}
+    if any("," in word for word in words.values()):
+        raise Irregular("commas in numbers")
+    return Numbers(values, typed, words)
 
 
 def _coded(column: Any) -> Texts:
@@ -279,11 +324,15 @@ def _short_words(whole: Any) -> Texts | None:
     _, offsets, data = whole.buffers()
     ends = np.frombuffer(offsets, dtype=np.int32)[whole.offset : whole.offset + len(whole) + 1]
     length = int(ends[1] - ends[0]) if len(ends) > 1 else 0
-    if length > 8 or len(ends) < 2 or (np.diff(ends) != length).any():
+    if len(ends) < 2 or int(ends[-1] - ends[0]) != length * (len(ends) - 1) or length > 8:
+        return None
+    if (np.diff(ends) != length).any():
         return None
     if length == 0:
         return Texts(np.zeros(len(whole), dtype=np.int32), [""])
     words = np.frombuffer(data, dtype=np.uint8)[ends[0] : ends[-1]].reshape(-1, length)
+    if (words == words[0]).all():
+        return _stripped(np.zeros(len(whole), dtype=np.int32), [words[0].tobytes().decode("utf-8")])
     padded = np.zeros((len(words), 8), dtype=np.uint8)
     padded[:, :length] = words
     keys = padded.view(np.int64).ravel()
@@ -296,10 +345,10 @@ def _short_words(whole: Any) -> Texts | None:
     return _stripped(codes, texts)
 
 
-def _stripped(codes: Codes, different: Sequence[str]) -> Texts:
+def _stripped(codes: Codes, different: list[str]) -> Texts:
     """Texts without blanks around them; most have none."""
     clean = [text.strip() for text in different]
-    if len(set(clean)) == len(clean):
+    if clean == different:
         return Texts(codes, clean)
     place = {text: at for at, text in enumerate(dict.fromkeys(clean))}
     return Texts(np.array([place[text] for text in clean], dtype=np.int32)[codes], list(place))
@@ -343,6 +392,22 @@ def _of_pandas(column: pd.Series, name: str, lines: Lines, at: int) -> Cells:
         return Numbers(values, lambda row: lines.cells(row)[at])
     if column.dtype.kind == "b":
         raise Irregular("a column of true and false")
+    if _is_number(name):
+        nearly = _nearly_numbers_of(column, lambda row: lines.cells(row)[at])
+        if nearly is not None:
+            return nearly
     codes, different = pd.factorize(column, use_na_sentinel=False)
     texts = ["" if text != text else str(text) for text in different]
     return _stripped(np.asarray(codes, dtype=np.int32), texts)
+
+
+def _nearly_numbers_of(column: pd.Series, typed: Callable[[int], str]) -> Numbers | None:
+    """As `_nearly_numbers`, for a column that pandas has read as text."""
+    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float)
+    odd = np.flatnonzero(np.isnan(values) & column.notna().to_numpy())
+    if len(odd) > max(1000, len(values) // 10):
+        return None
+    words = {int(row): str(column.iloc[row]).strip() for row in odd}
+    if np.isinf(values).any() or any("," in word for word in words.values()):
+        raise Irregular("an infinite number, or commas in numbers")
+    return Numbers(values, typed, words)

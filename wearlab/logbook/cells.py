@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from datetime import date, timedelta
 
 import numpy as np
@@ -12,7 +13,7 @@ from wearlab.logbook.columns import Column
 from wearlab.logbook.draft import Draft, Words
 from wearlab.logbook.findings import closest, short
 from wearlab.logbook.header import Mapped
-from wearlab.logbook.sheet import Bools, Floats, Numbers, Texts
+from wearlab.logbook.sheet import Bools, Floats, Ints, Numbers, Texts
 
 BLANK_WORDS = frozenset({"", "na", "n/a", "nan", "-", "--", "null"})
 """Cells that say nothing, in lower case."""
@@ -53,7 +54,7 @@ def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
         column = texts[item.column.name]
         if item.column.numeric:
             draft.numbers[item.column.name] = (
-                column.values * item.factor
+                _ready_numbers(draft, column, item)
                 if isinstance(column, Numbers)
                 else _numbers(draft, column.coded(), item, comma)
             )
@@ -65,8 +66,30 @@ def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
     _say_protected(draft, mapped)
 
 
-def _scaled(values: Floats, factor: float) -> Floats:
-    return values if factor == 1.0 else values * factor
+def _ready_numbers(draft: Draft, column: Numbers, item: Mapped) -> Floats:
+    """Numbers of a fast reader in standard units; what it could not turn into a number is looked at here."""
+    values = column.values if item.factor == 1.0 else column.values * item.factor
+    if not column.odd:
+        return values
+    values, wrong = values.copy(), []
+    for row, text in column.odd.items():
+        clean = _unprotected(text)
+        values[row] = number_in(clean) * item.factor
+        if math.isnan(values[row]) and clean.lower() not in BLANK_WORDS:
+            wrong.append(row)
+    _no_numbers(draft, np.array(wrong, dtype=np.int64), column.odd.__getitem__, item)
+    return values
+
+
+def _no_numbers(draft: Draft, rows: Bools | Ints, typed: Callable[[int], str], item: Mapped) -> None:
+    draft.error(
+        "not_a_number",
+        rows,
+        lambda row: f"{short(typed(row))} is no number",
+        allowed=item.column.allowed(),
+        hint=lambda row: _slip(typed(row), item.column),
+        column=item.column.name,
+    )
 
 
 def _uses_decimal_comma(cells: list[str]) -> bool:
@@ -111,14 +134,7 @@ def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
     for at in np.flatnonzero(np.isnan(values)):
         wrong[at] = different[at].lower() not in BLANK_WORDS
     if wrong.any():
-        draft.error(
-            "not_a_number",
-            wrong[texts.codes],
-            lambda row: f"{short(texts.typed(row))} is no number",
-            allowed=item.column.allowed(),
-            hint=lambda row: _slip(texts.typed(row), item.column),
-            column=item.column.name,
-        )
+        _no_numbers(draft, wrong[texts.codes], texts.typed, item)
     return values[texts.codes] * item.factor
 
 

@@ -29,7 +29,7 @@ SMALL, LARGE = 1 << 20, 1 << 28
 """Bytes up to which the careful reader is quick enough, and up to which a file may be read as a whole if need be."""
 CHUNK = 16 << 20
 """Bytes that are checked at a time."""
-TOLD = 200
+TOLD = 100
 """So many findings of a log that is checked in chunks are told in sentences; all of them stand in the table."""
 
 
@@ -324,7 +324,7 @@ def _head_of(sheet: Sheet, rows: int) -> Sheet:
     """The first rows of a sheet."""
     columns = [
         Texts(column.codes[:rows], column.different) if isinstance(column, Texts)
-        else Numbers(column.values[:rows], column.line_cells) if isinstance(column, Numbers) else column
+        else column.head(rows) if isinstance(column, Numbers) else column
         for column in sheet.columns
     ]  # fmt: skip
     return Sheet(sheet.file, sheet.header, sheet.header_line, list(columns), sheet.lines[:rows], sheet.delimiter,

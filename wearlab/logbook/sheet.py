@@ -79,10 +79,14 @@ class Texts:
 
 @dataclass(slots=True)
 class Numbers:
-    """A column that a fast reader has made numbers (NaN = blank); `line_cells` fetches a cell as typed."""
+    """A column that a fast reader has made numbers (NaN = blank).
+
+    `line_cells` fetches a cell as typed; `odd` holds the few cells that the reader could not turn into a number.
+    """
 
     values: Floats
     line_cells: Callable[[int], str]
+    odd: dict[int, str] = field(default_factory=dict)
 
     def typed(self, row: int) -> str:
         """The cell of a row as it stands in the file."""
@@ -94,12 +98,22 @@ class Numbers:
 
     def blank(self) -> Bools:
         """Rows in which nothing stands."""
-        return np.isnan(self.values)
+        empty = np.isnan(self.values)
+        if self.odd:
+            empty[list(self.odd)] = False
+        return empty
 
     def kept(self, keep: Bools) -> Numbers:
         """The column with some rows left out."""
         rows = np.flatnonzero(keep)
-        return Numbers(self.values[keep], lambda row: self.line_cells(int(rows[row])))
+        place = np.cumsum(keep) - 1
+        odd = {int(place[row]): text for row, text in self.odd.items() if keep[row]}
+        return Numbers(self.values[keep], lambda row: self.line_cells(int(rows[row])), odd)
+
+    def head(self, rows: int) -> Numbers:
+        """The first rows of the column."""
+        odd = {row: text for row, text in self.odd.items() if row < rows}
+        return Numbers(self.values[:rows], self.line_cells, odd)
 
 
 @dataclass(frozen=True, slots=True)

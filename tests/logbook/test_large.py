@@ -1,0 +1,289 @@
+"""The fast engine says what the plain schemas say, and the fast reader reads what the careful one reads."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from wearlab.core.errors import FileProblem
+from wearlab.logbook import bulk, large
+from wearlab.logbook.bulk import Irregular, bulk_sheet
+from wearlab.logbook.cutter_rules import longest_rising
+from wearlab.logbook.files import read_source
+from wearlab.logbook.large import check_log
+from wearlab.logbook.plain import _longest, constants, plain_failures, plain_frame, row_schema
+from wearlab.logbook.read import read_log
+from wearlab.logbook.settings import TrialSettings
+from wearlab.logbook.table import split_table
+
+SETTINGS = TrialSettings()
+
+
+@pytest.fixture(scope="module")
+def bench() -> ModuleType:
+    path = Path(__file__).parents[1] / "bench" / "bench_read.py"
+    spec = importlib.util.spec_from_file_location("bench_read", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["bench_read"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def spoilt(bench, tmp_path) -> Path:
+    path = tmp_path / "log.csv"
+    bench.make_log(3200, 0.08, seed=4).to_csv(path, index=False)
+    return path
+
+
+def found(checked) -> set[tuple[int, str]]:
+    table = checked.blamed()
+    return set(zip(table["line"].tolist(), table["code"].tolist(), strict=True))
+
+
+# ------------------------------------------------------------------ against the plain schemas
+
+
+@pytest.mark.parametrize("chunk", [None, 60_000])
+def test_every_row_and_rule_of_the_plain_schemas(spoilt, chunk):
+    plain = plain_failures(plain_frame(spoilt))
+    assert found(check_log(spoilt, SETTINGS, chunk_bytes=chunk)) == plain
+    assert len({code for _, code in plain}) == 15
+
+
+def many_faults(seed: int, rows: int = 160) -> pd.DataFrame:
+    """Rows with any number of faults each, of lands, walls, pins and ends; every row has a reading number."""
+    rng = np.random.default_rng(seed)
+    pick = lambda words, p: rng.choice(words, size=rows, p=p)  # noqa: E731
+    look = np.tile(np.arange(1, 5), rows // 4)
+    minutes = np.where(rng.random(rows) < 0.03, 3.0, 5.0 * look)
+    values = pick(["0.1", "0.2", "-0.1", "", "9", "2e6", "x"], [0.4, 0.3, 0.1, 0.06, 0.06, 0.04, 0.04])
+    return pd.DataFrame(
+        {
+            "cutter": np.where(rng.random(rows) < 0.02, "", np.char.add("E", (np.arange(rows) // 20).astype(str))),
+            "teeth": pick(["2", "", "99"], [0.95, 0.03, 0.02]),
+            "diameter_mm": pick(["12", "10", "0", "wide"], [0.92, 0.04, 0.02, 0.02]),
+            "coolant": pick(["dry", "", "floood"], [0.9, 0.07, 0.03]),
+            "reading": look,
+            "cutting_time_min": np.where(rng.random(rows) < 0.03, "", minutes.astype(str)),
+            "measure": pick(["VB", "wall", "hang_up", "end", "VD", ""], [0.6, 0.15, 0.1, 0.08, 0.04, 0.03]),
+            "zone": pick(["lower", "corner", ""], [0.5, 0.4, 0.1]),
+            "flute": pick(["1", "2", "3", "mean", "x"], [0.4, 0.4, 0.1, 0.06, 0.04]),
+            "height_mm": pick(["2", "5", ""], [0.45, 0.45, 0.1]),
+            "side": pick(["left", "right", ""], [0.45, 0.45, 0.1]),
+            "pin_mm": pick(["6", ""], [0.9, 0.1]),
+            "value": values,
+            "unit": pick(["mm", "um", "", "furlong"], [0.85, 0.08, 0.04, 0.03]),
+            "date": pick(["2026-03-14", "", "14.3.2026", "2026-02-30"], [0.9, 0.06, 0.02, 0.02]),
+            "end_reason": pick(["", "worn", "broken"], [0.94, 0.05, 0.01]),
+        }
+    )
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_rows_with_many_faults(seed, tmp_path):
+    path = tmp_path / "log.csv"
+    many_faults(seed).to_csv(path, index=False)
+    frame = plain_frame(path)
+    plain, ours = plain_failures(frame), found(check_log(path, SETTINGS))
+    assert len(plain) > 40
+    # A clock that goes back twice and more is named by its cause: it counts each pass. The plain rule knows one name.
+    named = {(line, "time_goes_back" if code == "clock_counts_each_pass" else code) for line, code in ours}
+    causes = {line for line, code in ours if code == "clock_counts_each_pass"}
+    assert {one for one in named if one[0] not in causes} == {one for one in plain if one[0] not in causes}
+
+
+def test_the_minority_value_is_the_same(spoilt):
+    plain, checked = plain_frame(spoilt), read_log(spoilt, SETTINGS)
+    rows = plain.drop(index=list({line for line, _ in plain_failures(plain)}))
+    rows = rows[~rows.index.isin(checked.quarantine["line"])]
+    theirs = {(int(line), name) for name, odd in constants(rows).items() for line in rows.index[odd]}
+    ours = {(line, f.column) for f in checked.findings if f.code == "varies_within_cutter" for line in f.lines}
+    assert ours == theirs
+
+
+def test_longest_runs_are_the_same_by_the_plain_recursion():
+    rng = np.random.default_rng(8)
+    for _ in range(300):
+        values = rng.integers(0, 6, size=rng.integers(1, 8)).astype(float)
+        kept = np.flatnonzero(longest_rising(values)).tolist()
+        plain = _longest(values)
+        assert len(kept) == len(plain)
+        assert values[kept[-1]] == values[plain[-1]]
+
+
+def test_every_rule_says_what_it_makes_of_missing_cells():
+    schema = row_schema(["cutter", "teeth", "flute", "measure", "value", "unit", "parts", "height_mm", "end_reason"])
+    assert all(check.description for check in schema.checks)
+    assert len(schema.checks) > 10
+
+
+# ------------------------------------------------------------------ against the careful reader
+
+
+@pytest.fixture(params=["pyarrow", "pandas"])
+def reader(request, monkeypatch):
+    if request.param == "pandas":
+        monkeypatch.setattr(bulk, "_arrow", lambda: None)
+    elif bulk._arrow() is None:
+        pytest.skip("pyarrow is not installed")
+    return request.param
+
+
+def test_the_fast_reader_reads_what_the_careful_one_reads(spoilt, reader):
+    fast = bulk_sheet(spoilt.read_bytes(), spoilt.name, {})
+    careful = split_table(read_source(spoilt)[1], {}, str(spoilt), spoilt.name)
+    assert fast.header == careful.header
+    assert fast.lines.tolist() == careful.lines.tolist()
+    for row in range(0, fast.rows, 7):
+        assert fast.typed_row(row) == careful.typed_row(row)
+
+
+@pytest.mark.parametrize("chunk", [None, 40_000])
+def test_both_readers_find_the_same(spoilt, chunk, reader):
+    trial = read_log(spoilt, SETTINGS)
+    checked = check_log(spoilt, SETTINGS, chunk_bytes=chunk or 10**9)
+    assert checked.counts.rows_set_aside == trial.counts.rows_set_aside
+    theirs = {(f.line, f.code) for f in trial.findings if f.severity == "error"}
+    assert found(checked) == theirs
+    told = [f for f in checked.findings if f.severity == "error"]
+    by_place = {(f.line, f.code): f for f in trial.findings}
+    for finding in told:
+        same = by_place[(finding.line, finding.code)]
+        assert (finding.allowed, finding.column, finding.cutter) == (same.allowed, same.column, same.cutter)
+        if finding.code != "land_too_wide":
+            assert finding.text() == same.text()
+
+
+HEAD = b"cutter,cutting_time_min,measure,value,unit\n"
+
+
+@pytest.mark.parametrize(
+    ("body", "why"),
+    [
+        (b'E1,5,VB,.1,"m\nm"\nE1,6,VB,.2,mm\n', "a cell of two lines"),
+        (b"E1,5,VB,.1,mm\n# a remark,,,,\n", "a comment"),
+        (b"E1,5,VB,.1,mm\nTotal,5,,,\n", "a total"),
+        (b"E1,5,VB,.1,mm\n" + HEAD, "a header again"),
+        (b"E1,5,VB,inf,mm\n", "infinite"),
+        (b"E1,5,VB,1e400,mm\n", "infinite"),
+    ],
+)
+def test_irregular_lines_are_left_to_the_careful_reader(body, why, reader, tmp_path):
+    with pytest.raises(Irregular):
+        bulk_sheet(HEAD + body, "log.csv", {})
+    path = tmp_path / "log.csv"
+    path.write_bytes(HEAD + body)
+    counts = check_log(path, SETTINGS).counts
+    assert counts == read_log(path, SETTINGS).counts
+
+
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"Title\n" + HEAD, "a title"), (b"cutter,cutter,measure\nE1,E1,VB\n", "a word twice"), (b"", "nothing"),
+        (b"\xff\xfecutter", "no UTF-8"), (b"colour,shape\nred,round\n", "no log"),
+        (HEAD.replace(b",unit", b","), "a blank word"),
+    ],
+)  # fmt: skip
+def test_a_header_that_is_not_plain(data, why):
+    with pytest.raises(Irregular):
+        bulk_sheet(data, "log.csv", {})
+
+
+@pytest.mark.parametrize("body", [b"E1,5,VB,.1,mm\n\nE1,6,VB,.2,mm\n", b"E1,5,VB,.1,mm\n,,,,\nE1,6,VB,.2,mm\n"])
+def test_blank_lines_are_skipped_and_lines_still_right(body, reader, tmp_path):
+    sheet = bulk_sheet(HEAD + body, "log.csv", {})
+    assert sheet.lines.tolist() == [2, 4]
+    assert sheet.skipped["blank"] == [3]
+    assert sheet.typed_row(1) == ["E1", "6", "VB", ".2", "mm"]
+
+
+def test_units_marks_quotes_and_line_ends(reader):
+    units = (
+        b"\xef\xbb\xbf" + HEAD.replace(b"\n", b"\r\n") + b",min,,,\r\n" + b'"E 1", 5 ,VB,+.5,"mm"\r\n007,NA,VB,5.,um'
+    )
+    sheet = bulk_sheet(units, "log.csv", {})
+    assert sheet.lines.tolist() == [3, 4]
+    assert sheet.skipped["units"] == [2]
+    draft = large._checked(sheet, SETTINGS, read_source_stub())
+    assert draft.number("value").tolist() == [0.5, 5.0]
+    assert draft.number("cutting_time_min").tolist()[0] == 5.0
+    assert draft.word("cutter").texts().tolist() == ["E 1", "007"]
+
+
+def read_source_stub():
+    from wearlab.logbook.files import Source
+
+    return Source("log.csv", "", 0, "UTF-8")
+
+
+def test_shop_words_and_inches(reader):
+    sheet = bulk_sheet(
+        b"tool;cutting_time_min;axial_depth_in;measure;value;unit\nE1;5;0.1;VB;0.1;mm\n", "x", {"tool": "cutter"}
+    )
+    draft = large._checked(sheet, TrialSettings(columns={"tool": "cutter"}), read_source_stub())
+    assert draft.number("axial_depth_mm").tolist() == [0.1 * 25.4]
+    assert draft.word("cutter").texts().tolist() == ["E1"]
+
+
+# ------------------------------------------------------------------ in chunks
+
+
+@pytest.mark.parametrize("chunk", [400, 5_000, 33_333, 10**9])
+def test_the_size_of_a_chunk_does_not_matter(chunk, spoilt):
+    whole, parts = check_log(spoilt, SETTINGS), check_log(spoilt, SETTINGS, chunk_bytes=chunk)
+    pd.testing.assert_frame_equal(whole.blamed(), parts.blamed())
+    assert whole.counts == parts.counts
+    assert not parts.scattered or chunk == 400
+    notes = {(f.code, f.rows) for f in whole.findings if f.severity == "note" and f.rows}
+    assert notes <= {(f.code, f.rows) for f in parts.findings if f.severity == "note"} | {("one_reading_only", 0)}
+
+
+def test_scattered_cutters_are_brought_together(spoilt, tmp_path):
+    head, *lines = spoilt.read_text(encoding="utf-8").splitlines()
+    mixed = tmp_path / "mixed.csv"
+    dealt = [*lines[0::3], *lines[1::3], *lines[2::3]]
+    mixed.write_text("\n".join([head, *dealt]) + "\n", encoding="utf-8")
+    whole, parts = check_log(mixed, SETTINGS), check_log(mixed, SETTINGS, chunk_bytes=30_000)
+    assert parts.scattered
+    assert not whole.scattered
+    pd.testing.assert_frame_equal(whole.blamed(), parts.blamed())
+    assert whole.counts == parts.counts
+
+
+def test_large_irregular_files_are_refused(spoilt, monkeypatch):
+    monkeypatch.setattr(large, "LARGE", 1000)
+    spoilt.write_text("Title\n" + spoilt.read_text(encoding="utf-8"), encoding="utf-8")
+    with pytest.raises(FileProblem, match=r"its lines are not regular .* cannot be checked in chunks"):
+        check_log(spoilt, SETTINGS, chunk_bytes=10_000)
+
+
+def test_what_cannot_be_read(tmp_path):
+    with pytest.raises(FileProblem, match="no such file"):
+        check_log(tmp_path / "none.csv", SETTINGS)
+    with pytest.raises(FileProblem, match="a folder"):
+        check_log(tmp_path, SETTINGS)
+
+
+def test_the_digest_is_worked_out_when_asked_for(spoilt):
+    import hashlib
+
+    assert check_log(spoilt, SETTINGS).digest() == hashlib.sha256(spoilt.read_bytes()).hexdigest()
+
+
+def test_the_first_errors_of_a_large_log_are_told(spoilt, monkeypatch):
+    monkeypatch.setattr(large, "TOLD", 5)
+    checked = check_log(spoilt, SETTINGS, chunk_bytes=30_000)
+    errors = [f for f in checked.findings if f.severity == "error"]
+    assert len(errors) == 5
+    assert all(f.text() for f in errors)
+    assert len(checked.blamed()) > 200
