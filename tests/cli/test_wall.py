@@ -37,7 +37,7 @@ def test_demonstration_log(wearlab: Wearlab, tmp_path: Path) -> None:
     assert code == 0
     assert max(map(len, out.splitlines())) <= 80
     assert "36 slots of 12 cutters; nominal width 12.6 mm" in text
-    assert "Hang-up height of every pin" in text
+    assert "Hang-up height of every pin, mm (0 = floor, 9 = stays out)" in text
     assert "deflection and tram" in text
     frame = pd.read_csv(tmp_path / "walls.csv")
     assert len(frame) == 36 * 5
@@ -101,3 +101,16 @@ def test_nothing_is_written_over(wearlab: Wearlab, tmp_path: Path) -> None:
     assert code == 2
     assert "--force" in err
     assert (tmp_path / "slots.svg").read_text() == "mine"
+
+
+def test_pins_alone(wearlab: Wearlab, tmp_path: Path) -> None:
+    log = tmp_path / "pins.csv"
+    log.write_text("cutter,parts,measure,pin_mm,value,unit\nE1,10,hang_up,9.95,0,mm\nE1,20,hang_up,9.95,2.1,mm\n")
+    code, out, _ = wearlab(log, "--csv", "walls.csv")
+    text = " ".join(out.split())
+    assert code == 0
+    assert "2.1" in text
+    assert "Not predicted: E1: no wear land of this cutter was read" in text
+    assert (tmp_path / "walls.csv").read_text().startswith("cutter,group")
+    assert wearlab(log, "--plot", "slots.svg")[0] == 0
+    assert not (tmp_path / "slots.svg").exists()

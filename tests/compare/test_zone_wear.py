@@ -129,3 +129,29 @@ def test_demonstration_band_beside_the_measured_ratio(sample):
 def test_nothing_that_can_be_worked_out(sample):
     with pytest.raises(Refusal, match="not recorded: diameter_mm"):
         exposure_of_trial(sample("nasa_milling"), parse_criterion("VB=0.3mm"), by="work_material")
+
+
+def test_a_zone_that_only_one_practice_was_read_in(trial_of):
+    rng = np.random.default_rng(9)
+    rows = []
+    for at in range(4):
+        rows += rows_of(f"L{at}", LAYERED, {"lower": 1e-3}, rng)
+        rows += rows_of(f"S{at}", SIDE, {"lower": 3e-4, "upper": 3e-4}, rng)
+    found = exposure_of_trial(trial_of(rows, toml=TOML), parse_criterion("VB=0.3mm"), standard="layered")
+    table = found.wear.table.set_index(["group", "zone"])
+    assert table.loc[("layered", "upper"), "why_missing"] == "no land was read in this zone"
+    assert table.loc[("layered", "upper"), "position"] == ""
+    assert table.loc[("side", "upper"), "position"] in ("inside", "reaches")
+    zones = [one.zone for one in found.wear.contrasts]
+    assert "lower" in zones
+    json.dumps(found.wear.to_dict(), allow_nan=False)
+
+
+def test_a_band_needs_cutters_on_both_sides():
+    import pandas as pd
+
+    from wearlab.compare.predicted import predict_ratio
+
+    facts = pd.DataFrame([LAYERED | {"cutter": "E1", "group": "layered", "spindle_rpm": 1910.0}])
+    band = predict_ratio(facts, "layered", "side", "lower", {"lower": (0.0, 2.0)}, "volume_cm3", "rate")
+    assert band.why_missing == "no cutter of side is left to compare in this zone"

@@ -79,6 +79,7 @@ def test_pins_alone(trial_of, slots, zones_toml: str) -> None:
     assert row["why_missing"] == "no width was read, so there is no base line"
     assert found.profiles == ()
     assert found.to_dict()["profiles"] == []
+    assert found.to_frame().empty
 
 
 def test_a_log_without_walls_is_refused(trial_of, slots, zones_toml: str) -> None:

@@ -112,7 +112,9 @@ def print_zone_wear(wear: ZoneWear) -> None:
     for at, one in enumerate(wear.contrasts):
         band = one.predicted
         screen.say()
-        if one.scale == "ratio":
+        if one.scale == "ratio" and not math.isfinite(one.estimate):
+            screen.say(f"zone {one.zone}, {one.a} over {one.b}: no ratio: {one.why_missing or 'too few cutters'}")
+        elif one.scale == "ratio":
             screen.say(
                 f"zone {one.zone}, {one.a} over {one.b}: measured {one.estimate:.3g} ({one.interval.low:.3g} to "
                 f"{one.interval.high:.3g})"

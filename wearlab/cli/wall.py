@@ -109,8 +109,16 @@ def _print(found: Walls) -> None:
     nominal = found.nominal
     text = f"nominal width {nominal.width_mm:.5g} mm, from {nominal.source}" if nominal.source else nominal.why_missing
     screen.say(f"{len(found.profiles)} slots of {len(found.groups)} cutters; {text}.")
-    screen.say("Deviations in um, + = metal left; taper + = narrower at the floor, lean + = to the right going up.")
-    screen.say()
+    if found.profiles:
+        screen.say("Deviations in um, + = metal left; taper + = narrower at the floor, lean + = to the right going up.")
+        screen.say()
+        _print_shapes(found)
+    _print_pins(found)
+    _print_causes(found)
+    _print_trends(found)
+
+
+def _print_shapes(found: Walls) -> None:
     screen.heading("Shape of every slot")
     shapes = _shapes(found)
     columns = [
@@ -127,9 +135,6 @@ def _print(found: Walls) -> None:
         if remark:
             own = shapes.loc[shapes["remark"] == remark, "cutter"].unique()
             screen.say(f"{', '.join(own)}: {remark}.")
-    _print_pins(found)
-    _print_causes(found)
-    _print_trends(found)
 
 
 def _shapes(found: Walls) -> Any:
@@ -161,7 +166,9 @@ def _print_pins(found: Walls) -> None:
     if table.empty:
         return
     screen.say()
-    screen.heading(f"Hang-up height of every pin, mm (0 = reaches the floor, {found.hang_ups.depth_mm:g} = stays out)")
+    depth = found.hang_ups.depth_mm
+    out = f", {depth:g} = stays out" if depth == depth else "; depth not known"
+    screen.heading(f"Hang-up height of every pin, mm (0 = floor{out})")
     screen.table(
         table,
         [
@@ -186,7 +193,8 @@ def _print_pins(found: Walls) -> None:
     why: dict[str, list[str]] = {}
     for (cutter, _, part), reason in found.missing.items():
         why.setdefault(reason, []).append(f"{cutter} {part}".strip())
-    for reason, slots in why.items():
+    for reason, named in why.items():
+        slots = list(dict.fromkeys(named))
         screen.say(f"Not predicted: {', '.join(slots[:6])}{' ...' if len(slots) > 6 else ''}: {reason}.")
 
 

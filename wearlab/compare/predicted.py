@@ -98,6 +98,9 @@ def predict_ratio(
     missing = [name for name in needed if name not in facts or facts[name].isna().any()]
     if missing:
         return _none(f"not recorded: {', '.join(missing)}")
+    absent = [name for name in (a, b) if not (facts["group"] == name).any()]
+    if absent:
+        return _none(f"no cutter of {absent[0]} is left to compare in this zone")
     try:
         first, second = (_exposure(facts[facts["group"] == name], zone, limits[zone]) for name in (a, b))
         band = predicted_band(first, second, CLOCKS[clock])

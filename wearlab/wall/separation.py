@@ -168,6 +168,8 @@ def _ratios(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _why_none(rows: pd.DataFrame, edge: Recessions) -> str:
+    if rows.empty:
+        return "no wall and no width was read"
     reasons = list(dict.fromkeys(edge.why(str(cutter)) for cutter in rows["cutter"].unique()))
     if any(reasons):
         return "; ".join(reason for reason in reasons if reason)

@@ -68,6 +68,8 @@ class Walls:
 
     def to_frame(self) -> pd.DataFrame:
         """Every height of every slot: what was read and what was predicted."""
+        if not self.profiles:
+            return pd.DataFrame(columns=["cutter", "group", "inspection", "part", "height_mm", "predicted_width_mm"])
         return pd.concat([self._with_predicted(one) for one in self.profiles], ignore_index=True)
 
     def to_dict(self) -> dict[str, Any]:
@@ -184,19 +186,21 @@ def _words(facts: pd.DataFrame, name: str) -> list[str]:
 
 
 def _depth(facts: pd.DataFrame, readings: WallReadings, edge: Recessions | None) -> float:
-    """Height of the mouth: the feature's depth where it is not contradicted, else the highest thing that was read."""
+    """Height of the mouth: the feature's depth where no reading stands above it, else the highest thing that is known.
+
+    NaN where there are pins alone: the highest of them may still be inside of the slot.
+    """
     table = readings.table
-    seen = [table["height_mm"].max(), table.loc[table["measure"] == "hang_up", "value_mm"].max()]
-    if edge is not None and len(edge.table):
-        seen.append(edge.table["to_mm"].max())
-    highest = float(np.nanmax([value for value in seen if value == value] or [math.nan]))
+    hung = table.loc[table["measure"] == "hang_up", "value_mm"].to_numpy(dtype=float)
+    heights = table["height_mm"].dropna().to_numpy(dtype=float)
+    seen = float(max([0.0, *hung, *heights]))
     own = facts[facts["cutter"].isin(table["cutter"])]
     if "feature_depth_mm" in own and own["feature_depth_mm"].notna().any():
         stated = float(own["feature_depth_mm"].mode().iloc[0])
-        measured = [value for value in seen[:2] if value == value]
-        if not measured or max(measured) <= stated * (1 + 1e-9):
+        if seen <= stated * (1 + 1e-9):
             return stated
-    return highest
+    ends = edge.table["to_mm"].dropna().to_numpy(dtype=float) if edge is not None else np.empty(0)
+    return float(max([seen, *ends])) if len(ends) or len(heights) else math.nan
 
 
 def _predictions(

@@ -259,6 +259,12 @@ def _wear_table(analysis: Analysis, table: pd.DataFrame, wear: ZoneWear) -> Tabl
     return TableBlock("zone-wear-table", frame, "Wear rate by zone", labels, texts)
 
 
+def _measured_ratio(estimate: float | None, scale: str) -> str:
+    if scale != "ratio":
+        return "no ratio"
+    return MISSING if estimate is None else significant(estimate)
+
+
 def _ratio_table(analysis: Analysis, wear: ZoneWear) -> TableBlock | None:
     """The predicted band beside the measured ratio, zone by zone."""
     rows = wear.to_dict()["measured_ratios"]
@@ -271,9 +277,11 @@ def _ratio_table(analysis: Analysis, wear: ZoneWear) -> TableBlock | None:
             _range(row["predicted_low"], row["predicted_high"]) if row["predicted_low"] is not None else MISSING
             for row in rows
         ],
-        "measured": [significant(row["estimate"]) if row["scale"] == "ratio" else "no ratio" for row in rows],
+        "measured": [_measured_ratio(row["estimate"], row["scale"]) for row in rows],
         "range": [
-            _range(row["low"], row["high"]) if row["scale"] == "ratio" and row["low"] is not None else MISSING
+            _range(row["low"], row["high"])
+            if row["scale"] == "ratio" and None not in (row["low"], row["high"])
+            else MISSING
             for row in rows
         ],
         "position_shown": [

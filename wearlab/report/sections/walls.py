@@ -220,9 +220,10 @@ def _hang_up_table(found: Walls, titles: dict[str, str], units: str) -> TableBlo
         "range": Label("predicted range"),
         "from_widths": Label("from the widths read"),
     }
+    depth = found.hang_ups.depth_mm
+    deep = f"The slots are {quantity(depth, 'length', units)} deep. " if math.isfinite(depth) else ""
     note = sentence(
-        f"floor: the pin reaches it. The slots are {quantity(found.hang_ups.depth_mm, 'length', units)} deep. A pin "
-        "tells of width alone: walls that lean the same way let it pass"
+        f"floor: the pin reaches it. {deep}A pin tells of width alone: walls that lean the same way let it pass"
     )
     caption = "Hang-up height of every pin in the last slot of every cutter"
     return TableBlock("hang-up", own, caption, labels, texts, note=note, how=sentence(HOW_HANG_UP))
