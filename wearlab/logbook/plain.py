@@ -26,11 +26,8 @@ if TYPE_CHECKING:
 NO_NUMBER = "__no_number"
 """Ending of the companion columns that say where a cell of numbers holds something else."""
 
-Told = pd.Series
-Frame = pd.DataFrame
 
-
-def plain_frame(path: str | Path) -> Frame:
+def plain_frame(path: str | Path) -> pd.DataFrame:
     """A flat CSV with standard header words and units, typed: numbers as float, text as it stands, rows by file line.
 
     For each column of numbers that holds anything else there is a companion column that says in which rows.
@@ -51,7 +48,7 @@ def plain_frame(path: str | Path) -> Frame:
     return frame[~_not_filled_in(frame)]
 
 
-def _not_filled_in(frame: Frame) -> Told:
+def _not_filled_in(frame: pd.DataFrame) -> pd.Series:
     """Printed rows that nobody has filled in: a measure and no clock, no value, no end. They are no rows."""
     empty = frame["measure"] != ""
     for name in (name for name in (*CLOCKS, "value", "end_reason") if name in frame):
@@ -102,7 +99,7 @@ def _word_checks(pa: Any, names: Sequence[str]) -> dict[str, list[Any]]:
     return checks
 
 
-Rule = tuple[str, str, Callable[[Frame], Told]]
+Rule = tuple[str, str, Callable[[pd.DataFrame], pd.Series]]
 """Code, what it makes of missing cells, and whether a row keeps the rule."""
 
 
@@ -124,41 +121,41 @@ def _row_rules(names: Sequence[str]) -> list[Rule]:
 
 
 def _need(measure: str, need: str) -> Rule:
-    def kept(rows: Frame) -> Told:
+    def kept(rows: pd.DataFrame) -> pd.Series:
         return ~((rows["measure"] == measure) & _blank(rows, need))
 
     return "fact_missing", f"a blank {need} in a row with measure {measure} breaks it", kept
 
 
-def _unit_known(rows: Frame) -> Told:
+def _unit_known(rows: pd.DataFrame) -> pd.Series:
     return ~(_measured(rows) & (rows["unit"] != "") & ~rows["unit"].isin(list(TO_MM)))
 
 
-def _measured(rows: Frame) -> Told:
+def _measured(rows: pd.DataFrame) -> pd.Series:
     return rows["value"].notna() & rows["measure"].isin(set(MEASURES) - {"end"})
 
 
-def _blank(rows: Frame, name: str) -> Told:
+def _blank(rows: pd.DataFrame, name: str) -> pd.Series:
     if name not in rows:
         return pd.Series(True, index=rows.index)
     return rows[name].isna() | (rows[name] == "")
 
 
-def _value_mm(rows: Frame) -> Told:
+def _value_mm(rows: pd.DataFrame) -> pd.Series:
     return rows["value"] * rows["unit"].map(TO_MM)
 
 
-def _negative(rows: Frame, table: str) -> Told:
+def _negative(rows: pd.DataFrame, table: str) -> pd.Series:
     words = [name for name, measure in MEASURES.items() if measure.table == table and measure.low is not None]
     return rows["measure"].isin(words) & (_value_mm(rows) < 0.0)
 
 
-def _land_fits(rows: Frame) -> Told:
+def _land_fits(rows: pd.DataFrame) -> pd.Series:
     inside = rows["value"] <= COLUMNS["value"].high
     return ~(rows["measure"].isin(["VB", "VBmax"]) & inside & (_value_mm(rows) > WIDEST_LAND_MM))
 
 
-def _flute_fits(rows: Frame) -> Told:
+def _flute_fits(rows: pd.DataFrame) -> pd.Series:
     number = pd.to_numeric(rows["flute"].where(rows["flute"].str.fullmatch(r"[1-9][0-9]?")), errors="coerce")
     return ~(number > rows["teeth"])
 
@@ -166,19 +163,19 @@ def _flute_fits(rows: Frame) -> Told:
 # ------------------------------------------------------------------ cutters
 
 
-def cutter_schema(code: str, test: Callable[[Frame], Told]) -> pa.DataFrameSchema:
+def cutter_schema(code: str, test: Callable[[pd.DataFrame], pd.Series]) -> pa.DataFrameSchema:
     """One rule that needs all rows of a cutter, as a schema of its own: the next one sees only what this one leaves."""
     import pandera.pandas as pa
 
     return pa.DataFrameSchema(checks=pa.Check(test, error=code), strict=False)
 
 
-def cutter_rules(names: Sequence[str]) -> list[tuple[str, Callable[[Frame], Told]]]:
+def cutter_rules(names: Sequence[str]) -> list[tuple[str, Callable[[pd.DataFrame], pd.Series]]]:
     """Rules of a cutter in their order; each is applied to the rows that all before it have left.
 
     A reading without a clock is passed over by the rules of that clock; all rows need a reading number here.
     """
-    rules: list[tuple[str, Callable[[Frame], Told]]] = [
+    rules: list[tuple[str, Callable[[pd.DataFrame], pd.Series]]] = [
         ("duplicate_reading", lambda rows: ~(_same_value(rows) & rows.duplicated(_identity(rows)))),
         ("conflicting_readings", lambda rows: ~(_twice(rows) & ~_same_value(rows))),
     ]
@@ -192,20 +189,22 @@ def cutter_rules(names: Sequence[str]) -> list[tuple[str, Callable[[Frame], Told
     return rules
 
 
-def _clock_rule(code: str, test: Callable[[Frame, str], Told], clock: str) -> tuple[str, Callable[[Frame], Told]]:
+def _clock_rule(
+    code: str, test: Callable[[pd.DataFrame, str], pd.Series], clock: str
+) -> tuple[str, Callable[[pd.DataFrame], pd.Series]]:
     return code, lambda rows: test(rows, clock)
 
 
-def _identity(rows: Frame) -> list[str]:
+def _identity(rows: pd.DataFrame) -> list[str]:
     return [name for name in IDENTITY if name in rows]
 
 
-def _twice(rows: Frame) -> Told:
+def _twice(rows: pd.DataFrame) -> pd.Series:
     readings = rows[rows["measure"] != "end"]
     return readings.duplicated(_identity(rows), keep=False).reindex(rows.index, fill_value=False)
 
 
-def _same_value(rows: Frame) -> Told:
+def _same_value(rows: pd.DataFrame) -> pd.Series:
     """Rows that stand twice, with the same value or all of them blank."""
     twice = rows[_twice(rows)]
     value = _value_mm(twice)
@@ -215,7 +214,7 @@ def _same_value(rows: Frame) -> Told:
     return (same | blank.transform("all")).reindex(rows.index, fill_value=False)
 
 
-def _usual(rows: Frame, keys: list[str], name: str) -> Told:
+def _usual(rows: pd.DataFrame, keys: list[str], name: str) -> pd.Series:
     """The value that most rows of each group have; the least of several that are alike."""
     groups = rows.groupby(keys)[name]
     usual = groups.transform("first")
@@ -225,13 +224,13 @@ def _usual(rows: Frame, keys: list[str], name: str) -> Told:
     return usual
 
 
-def _agrees(rows: Frame, clock: str) -> Told:
+def _agrees(rows: pd.DataFrame, clock: str) -> pd.Series:
     """Rows that state the clock that most rows of their look state."""
     known = rows[rows[clock].notna()]
     return (_usual(known, ["cutter", "reading"], clock) == known[clock]).reindex(rows.index, fill_value=True)
 
 
-def _rises(rows: Frame, clock: str) -> Told:
+def _rises(rows: pd.DataFrame, clock: str) -> pd.Series:
     """Looks of a longest run that never falls; of several alike the one whose last clock is least."""
     kept = pd.Series(True, index=rows.index)
     looks = rows[rows[clock].notna()].groupby(["cutter", "reading"])[clock].first()
@@ -256,13 +255,13 @@ def _better(runs: list[list[int]], values: np.ndarray) -> list[int]:
     return min(runs, key=lambda run: (-len(run), values[run[-1]], -run[-1]), default=[])
 
 
-def _one_end(rows: Frame) -> Told:
+def _one_end(rows: pd.DataFrame) -> pd.Series:
     filled = rows[rows["end_reason"] != ""]
     different = filled.groupby("cutter")["end_reason"].transform("nunique")
     return (different <= 1).reindex(rows.index, fill_value=True)
 
 
-def constants(rows: Frame) -> dict[str, Told]:
+def constants(rows: pd.DataFrame) -> dict[str, pd.Series]:
     """For each column of a cutter, its run or its condition: rows that hold another value than most of the cutter's."""
     odd = {}
     for column in with_scope("cutter", "run", "condition"):
@@ -279,7 +278,7 @@ def constants(rows: Frame) -> dict[str, Told]:
 # ------------------------------------------------------------------ applying them
 
 
-def plain_failures(frame: Frame) -> set[tuple[int, str]]:
+def plain_failures(frame: pd.DataFrame) -> set[tuple[int, str]]:
     """All failures of a typed log, by file line and rule.
 
     Parameters
@@ -296,7 +295,7 @@ def plain_failures(frame: Frame) -> set[tuple[int, str]]:
     return failures
 
 
-def _failures(schema: pa.DataFrameSchema, frame: Frame) -> set[tuple[int, str]]:
+def _failures(schema: pa.DataFrameSchema, frame: pd.DataFrame) -> set[tuple[int, str]]:
     import pandera.pandas as pa
 
     try:
