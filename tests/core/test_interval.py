@@ -48,6 +48,14 @@ def test_exp_of_an_unbounded_or_huge_end_is_no_error() -> None:
     assert (ratio.low, ratio.high) == (0.0, math.inf)
 
 
+def test_a_low_side_that_was_open_on_the_log_scale_stays_known_as_open() -> None:
+    ratio = Interval(-math.inf, 0.5, 0.95, "t").exp()
+    assert (ratio.low, ratio.unbounded) == (0.0, "low")
+    assert ratio.to_dict()["low"] is None
+    assert Interval(-math.inf, math.inf, 0.95, "t").exp().unbounded == "both"
+    assert Interval(-3.0, 0.5, 0.95, "t").exp().unbounded is None
+
+
 @pytest.mark.parametrize(
     ("low", "high", "word"), [(1, 2, None), (-math.inf, 2, "low"), (1, math.inf, "high"), (-math.inf, math.inf, "both")]
 )

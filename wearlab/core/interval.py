@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from wearlab.core.errors import ArgumentError
@@ -14,7 +14,8 @@ from wearlab.core.errors import ArgumentError
 class Interval:
     """Two limits, the confidence level they claim, and the method that made them.
 
-    An unbounded side is an infinity here and a null in JSON, where `unbounded` names it.
+    An unbounded side is an infinity here and a null in JSON, where `unbounded` names it. On the ratio scale nothing
+    lies below 0: there an unbounded low side is 0, and `open_low` says that no data put it there.
 
     >>> Interval(0.9, 1.9, 0.95, "Welch t on logs").contains(1.0)
     True
@@ -24,6 +25,7 @@ class Interval:
     high: float
     level: float
     method: str
+    open_low: bool = field(default=False, repr=False, compare=False)
 
     def contains(self, value: float) -> bool:
         """Whether `value` lies between the limits, ends included."""
@@ -43,19 +45,26 @@ class Interval:
         return Interval(min(a, b), max(a, b), self.level, self.method)
 
     def exp(self) -> Interval:
-        """The interval on the ratio scale, from one on the log scale."""
-        return Interval(exp_or_inf(self.low), exp_or_inf(self.high), self.level, self.method)
+        """The interval on the ratio scale, from one on the log scale.
+
+        >>> ratio = Interval(-math.inf, 0.0, 0.95, "t").exp()
+        >>> ratio.low, ratio.unbounded
+        (0.0, 'low')
+        """
+        return Interval(
+            exp_or_inf(self.low), exp_or_inf(self.high), self.level, self.method, open_low=math.isinf(self.low)
+        )
 
     @property
     def unbounded(self) -> str | None:
         """`low`, `high`, `both` or None."""
-        low, high = math.isinf(self.low), math.isinf(self.high)
+        low, high = self.open_low or math.isinf(self.low), math.isinf(self.high)
         return "both" if low and high else "low" if low else "high" if high else None
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready: no infinities."""
         return {
-            "low": None if math.isinf(self.low) else self.low,
+            "low": None if self.open_low or math.isinf(self.low) else self.low,
             "high": None if math.isinf(self.high) else self.high,
             "level": self.level,
             "method": self.method,

@@ -21,6 +21,10 @@ STEPS = 60
 """Newton steps after which a replicate is given up."""
 SMALL = 1e-13
 """Newton decrement (twice the log-likelihood still to be gained) at which the last step is taken."""
+QUARTERINGS = 40
+"""How often a step that does not climb is cut to a quarter."""
+CREEP = 1e-5
+"""A step cut below this share of itself that gains nothing visible ends the search: the next would be the same."""
 COLLAPSED = 1e9
 """A tau times the spread of the ln lives beyond this means that sigma runs to zero, below its inverse to infinity."""
 
@@ -237,11 +241,12 @@ def maximise(problem: LifeProblem, start: FloatArray, basis: FloatArray | None =
     )  # fmt: skip
     rows, spread, theta = np.arange(B), problem.spread, start
     loglik, gradient, hessian = derivatives(problem, theta)
+    stuck = np.zeros(B, dtype=bool)
     for count in range(1, STEPS + 1):
         step, decrement = newton_step(gradient, hessian, basis)
         last = (decrement >= 0) & (decrement <= SMALL)
         size = theta[:, -1] * spread
-        done = last | (size > COLLAPSED) | (size < 1.0 / COLLAPSED)
+        done = last | stuck | (size > COLLAPSED) | (size < 1.0 / COLLAPSED)
         if done.any() or count == STEPS:
             at = rows[done] if count < STEPS else rows
             leaves = done if count < STEPS else np.ones(len(rows), dtype=bool)
@@ -260,7 +265,7 @@ def maximise(problem: LifeProblem, start: FloatArray, basis: FloatArray | None =
                 loglik[stay],
             )
             problem, basis = problem.subset(np.flatnonzero(stay)), None if basis is None else basis[stay]
-        theta, loglik, gradient, hessian = _climb(problem, theta, loglik, step)
+        theta, (loglik, gradient, hessian), stuck = _climb(problem, theta, loglik, step)
     return out
 
 
@@ -287,19 +292,29 @@ def newton_step(
 
 def _climb(
     problem: LifeProblem, theta: FloatArray, loglik: FloatArray, step: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Go along `step` as far as tau stays positive and the log-likelihood does not fall."""
+) -> tuple[FloatArray, Derivatives, NDArray[np.bool_]]:
+    """Go along `step` as far as tau stays positive and the log-likelihood does not fall; say who stands still.
+
+    A replicate that stands still has its optimum at infinity, or a likelihood whose slope is lost to rounding.
+    """
     ahead = theta[:, -1] + step[:, -1]
     # Never through zero: at most nine tenths of the way there.
     share = np.ones(len(theta))
     short = ahead < 0.1 * theta[:, -1]
     if short.any():
         share[short] = -0.9 * theta[short, -1] / step[short, -1]
-    for _ in range(40):
-        trial = theta + share[:, None] * step
-        value, gradient, hessian = derivatives(problem, trial)
-        better = value >= loglik - 1e-12 * (1.0 + np.abs(loglik))
-        if better.all():
+    floor = loglik - 1e-12 * (1.0 + np.abs(loglik))
+    trial = theta + share[:, None] * step
+    found = derivatives(problem, trial)
+    worse = np.flatnonzero(~(found[0] >= floor))
+    for _ in range(QUARTERINGS):
+        if not len(worse):
             break
-        share = np.where(better, share, share / 4)
-    return trial, value, gradient, hessian
+        share[worse] /= 4
+        trial[worse] = theta[worse] + share[worse, None] * step[worse]
+        again = derivatives(problem.subset(worse), trial[worse])
+        for whole, part in zip(found, again, strict=True):
+            whole[worse] = part
+        worse = worse[~(again[0] >= floor[worse])]
+    stuck = (share < CREEP) & (found[0] - loglik < 1e-10 * (1.0 + np.abs(loglik)))
+    return trial, found, stuck

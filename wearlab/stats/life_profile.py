@@ -21,6 +21,8 @@ FARTHEST = 1e6
 """A limit farther than this many standard errors from the estimate is given as infinite."""
 HOPELESS = 100.0
 """A start this far below the greatest log-likelihood is looked over again."""
+ENDLESS = 1e-8
+"""A tau times the spread of the ln lives below this stands for scatter without end."""
 CLOSE = 1e-10
 """A limit is found when the next step is smaller than this share of the standard error."""
 
@@ -138,14 +140,34 @@ def signed_limit(problem: LifeProblem, optimum: Optimum, fraction: Fraction, cut
 def deviance_at(
     problem: LifeProblem, optimum: Optimum, fraction: Fraction, value: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Deviance of holding the quantity at `value`, and its derivative by the value; NaN where not found."""
+    """Deviance of holding the quantity at `value`, and its derivative by the value; NaN where not found.
+
+    Without a known life the scatter may run to infinity: the likelihood has a limit there, and stays level beyond.
+    """
     weight = fraction.top - value[:, None] * fraction.bottom
     start, basis, pivot = _constrained(problem, optimum, weight, -fraction.top_constant)
     held = maximise(problem, start, basis)
+    theta, loglik, gradient = held.theta, np.where(held.converged, held.loglik, np.nan), held.gradient
+    edge = np.flatnonzero(~held.converged & (problem.exact_weight == 0) & (theta[:, -1] * problem.spread < ENDLESS))
+    if len(edge):
+        found = _endless_scatter(problem.subset(edge), theta[edge], basis[edge], weight[edge], pivot[edge])
+        theta, gradient = theta.copy(), gradient.copy()
+        theta[edge], gradient[edge] = found.theta, found.gradient
+        loglik[edge] = np.where(found.converged, found.loglik, np.nan)
     rows = np.arange(len(start))
-    pull = held.gradient[rows, pivot] / weight[rows, pivot]
-    deviance = np.where(held.converged, 2 * (optimum.loglik - held.loglik), np.nan)
-    return deviance, -2 * pull * _dot(fraction.bottom, held.theta)
+    pull = gradient[rows, pivot] / weight[rows, pivot]
+    return 2 * (optimum.loglik - loglik), -2 * pull * _dot(fraction.bottom, theta)
+
+
+def _endless_scatter(
+    problem: LifeProblem, theta: FloatArray, basis: FloatArray, weight: FloatArray, pivot: NDArray[np.intp]
+) -> Optimum:
+    """Optimum under the constraint with tau held next to 0."""
+    rows, start = np.arange(len(theta)), theta.copy()
+    start[:, -1] = ENDLESS / problem.spread
+    start[rows, pivot] -= _dot(weight, start - theta) / weight[rows, pivot]
+    # The last direction of the basis is the one that moves tau.
+    return maximise(problem, start, basis[:, :, :-1])
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -186,7 +208,7 @@ def _less_steep(
     """Shrink starts at which the lives are all but impossible: far from the estimate sigma must be larger."""
     start, value = start.copy(), derivatives(problem, start)[0]
     lost = np.flatnonzero(~(value > optimum.loglik - HOPELESS))
-    for share in (0.3, 0.1, 0.03, 0.01, 0.001):
+    for share in (0.3, 0.1, 0.03, 0.01, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7):
         if not len(lost):
             break
         trial = share * start[lost]
