@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from wearlab.logbook.cells import one_slip_apart
-from wearlab.logbook.cutter_rules import folded_name, longest_rising
+from wearlab.logbook.cutter_rules import folded_name
 from wearlab.logbook.noise import reading_sd, slip_words
+from wearlab.logbook.order import longest_rising
 from wearlab.logbook.read import read_log
 
 

@@ -14,9 +14,9 @@ import pytest
 from wearlab.core.errors import FileProblem
 from wearlab.logbook import bulk, large
 from wearlab.logbook.bulk import Irregular, bulk_sheet
-from wearlab.logbook.cutter_rules import longest_rising
 from wearlab.logbook.files import read_source
 from wearlab.logbook.large import check_log
+from wearlab.logbook.order import longest_rising
 from wearlab.logbook.plain import _longest, constants, plain_failures, plain_frame, row_schema
 from wearlab.logbook.read import read_log
 from wearlab.logbook.settings import TrialSettings

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
@@ -13,7 +12,7 @@ from wearlab.core.tables import natural_key, natural_sorted
 from wearlab.logbook.columns import CLOCKS, with_scope
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.findings import listed
-from wearlab.logbook.order import Looks, changes, looks_of, stretch
+from wearlab.logbook.order import Looks, changes, longest_rising, looks_of, stretch
 from wearlab.logbook.sheet import Bools, Codes, Floats, Ints
 
 PER_PASS_SHARE = 0.3
@@ -224,42 +223,6 @@ def _per_pass(draft: Draft, cutter: str, clock: _Clock, own: Ints, how: str) -> 
     )
 
 
-def longest_rising(values: Floats) -> Bools:
-    """Which values belong to a longest run that never falls: the fewest readings to set aside.
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (n,)
-        Clock at each reading, in order.
-
-    Returns
-    -------
-    numpy.ndarray of bool, shape (n,)
-
-    Examples
-    --------
-    >>> longest_rising(np.array([0.0, 5.0, 50.0, 15.0, 20.0])).tolist()
-    [True, True, False, True, True]
-    """
-    tails: list[float] = []
-    ends: list[int] = []
-    before = np.full(len(values), -1)
-    for i, value in enumerate(values):
-        at = bisect_right(tails, value)
-        before[i] = ends[at - 1] if at else -1
-        if at == len(tails):
-            tails.append(float(value))
-            ends.append(i)
-        else:
-            tails[at], ends[at] = float(value), i
-    kept = np.zeros(len(values), dtype=bool)
-    i = ends[-1] if ends else -1
-    while i >= 0:
-        kept[i] = True
-        i = int(before[i])
-    return kept
-
-
 # ------------------------------------------------------------------ what belongs to the whole cutter
 
 
@@ -274,6 +237,9 @@ def _reading_numbers(draft: Draft, looks: Looks) -> None:
     if looks.unnumbered:
         found = f"some rows of {_cutters(looks.unnumbered)} have no reading number: the order in the file was taken"
         draft.note("reading_numbers_lack", found, column="reading")
+    if looks.by_zone:
+        found = f"readings of {_cutters(looks.by_zone)} stand zone by zone and have no number: the clock gave the order"
+        draft.note("ordered_by_clock", found, column="reading")
     measured = ~looks.take(draft.word("measure").equal("end"))
     new, cutter = looks.new_look, looks.cutter
     if not measured.all():
