@@ -15,6 +15,9 @@ EXAMPLES: dict[str, list[str]] = {
     "check": ["check", "datasets/nasa_milling.csv"],
     "wear": ["wear", "datasets/groover_coated.csv", "--criterion", "VB=0.75mm"],
     "life": ["life", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm", "--clock", "min"],
+    "life_flutes": [
+        "life", "datasets/shoulder_demo.csv", "--criterion", "lower:VB=0.2mm", "--clock", "min", "--flutes",
+    ],
     "fit": ["fit", "datasets/shoulder_demo.csv", "--only", "strategy=layered"],
     "fit_refused": ["fit", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm"],
     "compare": ["compare", "datasets/shoulder_demo.csv"],

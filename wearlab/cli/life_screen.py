@@ -1,0 +1,61 @@
+"""What `wearlab life` prints."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wearlab.cli import screen
+
+
+def print_lives(lives: Any, chosen: Any, how: str, doubts: Any, units: str) -> None:
+    """The lives at each criterion on each clock, and where the readings disagree about them."""
+    screen.say(f"Criteria: {', '.join(one.text for one in chosen)} ({how}).")
+    screen.say(f"Rule: {lives.rule}.")
+    for criterion in chosen:
+        for clock in lives.clocks:
+            _one_table(lives.select(criterion, clock), criterion.text, clock, units)
+    if doubts:
+        screen.say()
+        screen.heading("Doubts: the readings disagree about the crossing")
+        for one in doubts:
+            screen.say(f"- cutter {one.cutter}, {one.criterion}: {one.text}")
+
+
+def _one_table(table: Any, criterion: str, clock: str, units: str) -> None:
+    from wearlab.words.labels import life_label
+
+    screen.say()
+    screen.heading(f"{criterion}, {life_label(clock).heading(units)}")
+    columns: list[tuple[str, Any]] = [
+        ("cutter", "cutter"),
+        ("status", "status"),
+        ("life", life_label(clock)),
+        ("bracket_low", life_label(clock, "last before")),
+        ("bracket_high", life_label(clock, "first past")),
+        ("zone", "zone"),
+        ("cause", "cause"),
+        ("why_missing", "remark"),
+    ]
+    screen.table(table, columns, units=units)
+
+
+def print_flutes(found: Any, left_out: Any, units: str) -> None:
+    """Lives of single flutes beside those of the worst flute and of the mean, one table a criterion and clock."""
+    from wearlab.life.per_flute import side_by_side
+    from wearlab.words.labels import clock_kind, life_label
+    from wearlab.words.units import unit_of
+
+    for reason in left_out:
+        screen.say()
+        screen.say(f"No lives by flute at {reason}.")
+    for lives in found:
+        clock, kind = lives[0].clock, clock_kind(lives[0].clock)
+        factor = unit_of(kind, units).factor if kind else 1.0
+        table = side_by_side(lives, factor)
+        screen.say()
+        screen.heading(f"By flute: {lives[0].criterion}, {life_label(clock).heading(units)}")
+        names = [(one, f"flute {one}" if one.isdigit() and len(table.columns) < 8 else one) for one in table.columns]
+        screen.table(table, names, units=units)
+    if found:
+        screen.say()
+        screen.say("> still good at that age; < already past the limit there; - not read on that flute.")
