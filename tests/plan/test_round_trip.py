@@ -19,7 +19,8 @@ import pytest
 from wearlab.core.errors import FileProblem, Refusal
 from wearlab.logbook.read import read_log
 from wearlab.logbook.trial import Trial
-from wearlab.plan.against import against_plan, plan_beside
+from wearlab.plan.against import against_plan
+from wearlab.plan.beside import plan_beside
 from wearlab.plan.plan import Plan, make_plan
 from wearlab.plan.request import InterimRequest, Request
 from wearlab.plan.sequential import (

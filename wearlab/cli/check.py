@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from wearlab.cli import options, screen
+from wearlab.cli.held import held_against_plan, plan_option
 from wearlab.core.errors import FileProblem
 
 
@@ -29,13 +30,7 @@ from wearlab.core.errors import FileProblem
     help="A file of rows set aside that somebody corrected: writes LOG.corrections.csv beside the log.",
 )
 @click.option("--initials", default="", metavar="A.B.", help="Who corrected it.")
-@click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="FILE",
-    help="Hold the log against this plan (default: LOG.plan.json beside the log, if it is there).",
-)
+@plan_option
 @options.output
 def command(
     log: Path,
@@ -72,7 +67,7 @@ def command(
     if corrected is not None:
         _correct(log, trial, corrected, initials, force)
         trial = read_log(log)
-    held = _against_plan(log, plan, trial)
+    held = held_against_plan(log, plan, trial)
     if as_json:
         screen.print_json("wearlab.check/1", _facts(trial, held))
     else:
@@ -85,14 +80,6 @@ def command(
     if strict and any(one.severity == "warning" for one in trial.findings):
         raise click.exceptions.Exit(1)
     screen.leave(trial)
-
-
-def _against_plan(log: Path, plan: Path | None, trial: Any) -> Any:
-    from wearlab.plan.against import against_plan, plan_beside
-    from wearlab.plan.plan import read_plan
-
-    path = plan or plan_beside(log)
-    return against_plan(read_plan(path), trial) if path is not None else None
 
 
 def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import shlex
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import click
 
 from wearlab.cli import options, screen
+from wearlab.cli.held import held_against_plan, plan_option
 
 
 @click.command()
@@ -24,6 +26,7 @@ from wearlab.cli import options, screen
 @click.option("--hold", default=None, metavar="n=0.25", help="Hold the Taylor exponent at this value; not fitted.")
 @click.option("--against", type=click.Path(path_type=Path), default=None, metavar="LOG",
               help="An earlier trial to stand beside this one.")  # fmt: skip
+@plan_option
 @options.margin
 @options.level
 @options.units
@@ -39,6 +42,7 @@ def command(
     factors: str | None,
     hold: str | None,
     against: Path | None,
+    plan: Path | None,
     margin: float | None,
     level: float | None,
     units: str,
@@ -75,6 +79,7 @@ def command(
         held_n=_exponent(hold, "--hold"),
     )
     analysis = analyse_one(trial, clock=options.clock_column(clock, trial.clocks()))
+    analysis = replace(analysis, held=held_against_plan(log, plan, trial))
     before = None
     if against is not None:
         earlier = read_log(against)

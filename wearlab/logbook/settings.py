@@ -18,7 +18,7 @@ from wearlab.logbook.criterion import Criterion, parse_criterion
 from wearlab.logbook.table import header_key
 
 _SECTIONS: dict[str, tuple[str, ...]] = {
-    "trial": ("question", "standard", "seed"),
+    "trial": ("question", "standard", "seed", "plan"),
     "decision": ("outcome", "margin", "level"),
     "match": ("rule",),
     "zones": (),
@@ -69,6 +69,8 @@ class TrialSettings:
         Part of a cutter's age that the wear rate leaves out at the start.
     zones : dict of str to (float, float)
         Limits of each zone above the end face, mm.
+    plan : str
+        File of the plan that the trial was made from, by its name in the same folder.
     given : frozenset of str
         Keys that the file really states, as section.key.
     """
@@ -89,6 +91,7 @@ class TrialSettings:
     cost: dict[str, Any] = field(default_factory=dict)
     responses: dict[str, Response] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)
+    plan: str = ""
     given: frozenset[str] = frozenset()
 
     def response_directions(self) -> dict[str, str]:
@@ -194,6 +197,7 @@ def _settings(data: dict[str, Any], path: Path) -> TrialSettings:
         cost=dict(data.get("cost", {})),
         responses=responses,
         columns=_columns(data.get("columns", {})),
+        plan=str(get("trial", "plan", "")),
         given=frozenset(
             f"{section}.{key}" for section, table in data.items() if isinstance(table, dict) for key in table
         ),

@@ -23,6 +23,7 @@ TRIAL_KEYS: tuple[tuple[str, str], ...] = (
     ("trial.question", "what is to be settled"),
     ("trial.standard", "the practice that is in use now"),
     ("trial.seed", "seed of everything random, such as 20260101"),
+    ("trial.plan", "file of the plan, in the same folder, such as shoulder.plan.json"),
     ("criterion", "when a cutter is worn out, such as lower:VB.mean=0.2mm, and a name in the next cell"),
     ("decision.margin", "smallest ratio worth acting on, such as 1.25"),
     ("decision.level", "confidence level, such as 0.95"),

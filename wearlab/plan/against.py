@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,42 +13,46 @@ import pandas as pd
 from wearlab.logbook.findings import Finding, number_of, sorted_findings
 from wearlab.logbook.trial import Trial
 from wearlab.plan.answer_cost import AnswerCost, answer_costs, lives_of, looks_made
-from wearlab.plan.blank_log import run_facts
+from wearlab.plan.as_run import TOLERANCE, Change, RunAsMade, changes_of, runs_as_made
 from wearlab.plan.looks import Looks
 from wearlab.plan.order import Run
 from wearlab.plan.plan import Plan
 
-TOLERANCE = 0.02
-"""Share by which a number may differ from the plan before it is said."""
 LATE, WIDE = 1.5, 1.5
 """A first look later than this many times its plan, or a gap wider than this many times the planned one, is said."""
-SETTINGS = (
-    "cutting_speed_m_min",
-    "spindle_rpm",
-    "feed_per_tooth_mm",
-    "feed_rate_mm_min",
-    "axial_depth_mm",
-    "radial_width_mm",
-    "strategy",
-    "diameter_mm",
-    "teeth",
-    "work_material",
-    "coolant",
-    "overhang_mm",
-)
-SHARED = ("block", "bar", "day", "machine", "holder", "cutter_batch")
 EARLY = ("withdrawn", "chipped", "broken", "pulled_out", "lost", "budget")
 """Ends that leave a life unfinished when the limit was not reached."""
 
 
 @dataclass(frozen=True)
 class AgainstPlan:
-    """A log held against its plan: findings in the form of `check`, and their cost."""
+    """A log held against its plan.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        Departures, in the form of `check`.
+    costs : tuple of AnswerCost
+        What is left of the forecast.
+    run, not_run : tuple of str
+        Planned cutters that are in the log, and those that are not.
+    plan : str
+        Name and mark of the plan.
+    seed : int
+    runs : tuple of RunAsMade
+        Every planned run.
+    changes : tuple of Change
+        Conditions that were not as planned; each is a finding as well.
+    """
 
     findings: tuple[Finding, ...]
     costs: tuple[AnswerCost, ...]
     run: tuple[str, ...]
     not_run: tuple[str, ...]
+    plan: str = ""
+    seed: int = 0
+    runs: tuple[RunAsMade, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
@@ -58,6 +61,10 @@ class AgainstPlan:
             "costs": [one.to_dict() for one in self.costs],
             "run": list(self.run),
             "not_run": list(self.not_run),
+            "plan": self.plan,
+            "seed": self.seed,
+            "runs": [one.to_dict() for one in self.runs],
+            "changes": [one.to_dict() for one in self.changes],
         }
 
 
@@ -74,12 +81,13 @@ def against_plan(plan: Plan, trial: Trial) -> AgainstPlan:
     planned = {run.cutter: run for run in plan.runs}
     lives = lives_of(plan, trial)
     both = [name for name in planned if name in facts.index]
+    changes = tuple(one for name in both for one in changes_of(plan, planned[name], facts.loc[[name]].iloc[0]))
     file = trial.sources[0].name
     findings = [
-        *_identity(plan, trial),
+        *(_identity(plan, trial) if len(facts) else ()),
         *_who_ran(planned, [str(name) for name in facts.index]),
         *_order([planned[name] for name in both], facts),
-        *(one for name in both for one in _settings(plan, planned[name], facts.loc[[name]].iloc[0])),
+        *(_settings(one) for one in changes),
         *(one for name in both for one in _looks(plan, planned[name], trial)),
         *_unread(plan, trial, both),
         *_ends(plan, trial, lives, both),
@@ -89,14 +97,11 @@ def against_plan(plan: Plan, trial: Trial) -> AgainstPlan:
         tuple(answer_costs(plan, trial, facts, lives)),
         tuple(both),
         tuple(name for name in planned if name not in facts.index),
+        plan.trial_name,
+        plan.request.seed,
+        tuple(runs_as_made(plan, trial, facts, lives)),
+        changes,
     )
-
-
-def plan_beside(log: str | Path) -> Path | None:
-    """The plan that stands beside a log by its name, NAME.plan.json for NAME.csv; None where there is none."""
-    path = Path(log)
-    found = path.with_name(f"{path.stem}.plan.json")
-    return found if found.is_file() else None
 
 
 def _identity(plan: Plan, trial: Trial) -> Iterable[Finding]:
@@ -199,36 +204,18 @@ def _order(runs: Sequence[Run], facts: pd.DataFrame) -> Iterable[Finding]:
         )
 
 
-def _settings(plan: Plan, run: Run, logged: pd.Series) -> Iterable[Finding]:
-    expected = run_facts(plan, run)
-    for name in (*SETTINGS, *SHARED):
-        if name not in expected or name not in logged.index:
-            continue
-        now, then = logged[name], expected[name]
-        if now == "" or now != now:
-            continue
-        if _differs(now, then):
-            code = "changed_share" if name in SHARED else "changed_setting"
-            yield Finding(
-                "warning",
-                code,
-                f"{name} is {_text(now)}",
-                cutter=run.cutter,
-                column=name,
-                allowed=f"{_text(then)} in the plan",
-                hint="The comparison holds for what was run; the plan's match may be lost"
-                if name in SETTINGS
-                else "Blocks and holders keep practices apart from what they shared",
-            )
-
-
-def _differs(now: Any, then: Any) -> bool:
-    if isinstance(then, (int, float)):
-        try:
-            return abs(float(now) - then) > TOLERANCE * abs(then)
-        except (TypeError, ValueError):
-            return True
-    return str(now) != str(then)
+def _settings(change: Change) -> Finding:
+    return Finding(
+        "warning",
+        "changed_share" if change.shared else "changed_setting",
+        f"{change.column} is {_text(change.logged)}",
+        cutter=change.cutter,
+        column=change.column,
+        allowed=f"{_text(change.planned)} in the plan",
+        hint="Blocks and holders keep practices apart from what they shared"
+        if change.shared
+        else "The comparison holds for what was run; the plan's match may be lost",
+    )
 
 
 def _text(cell: Any) -> str:
@@ -241,14 +228,15 @@ def _looks(plan: Plan, run: Run, trial: Trial) -> Iterable[Finding]:
     if looks is None or not len(made):
         return
     planned = np.asarray(looks.parts if clock == "parts" else looks.minutes, dtype=float)
+    unit = "parts" if clock == "parts" else "min"
     if made[0] > LATE * planned[0]:
         yield Finding(
             "warning",
             "first_look_late",
-            f"the first look was at {made[0]:g} ({clock})",
+            f"the first look was at {made[0]:g} {unit}",
             cutter=run.cutter,
             column=clock,
-            allowed=f"{planned[0]:g} in the plan",
+            allowed=f"{planned[0]:g} {unit} in the plan",
             hint="Break-in was not seen; the rate takes it in",
         )
     # A late first look is said once, above.
@@ -258,7 +246,7 @@ def _looks(plan: Plan, run: Run, trial: Trial) -> Iterable[Finding]:
         yield Finding(
             "warning",
             "missing_look",
-            f"{number_of(len(missing), 'planned look')} not made, near {_few(missing)} ({clock})",
+            f"{number_of(len(missing), 'planned look')} not made, near {_few(missing)} {unit}",
             cutter=run.cutter,
             column=clock,
             hint="The life between two looks is the less certain the further they are apart",

@@ -15,7 +15,7 @@ def trial_text(plan: Plan, plan_file: str = "") -> str:
     ----------
     plan : Plan
     plan_file : str
-        Name of the plan's own file, for the remark at the head.
+        Name of the plan's own file, which stands in the same folder.
 
     Examples
     --------
@@ -28,15 +28,15 @@ def trial_text(plan: Plan, plan_file: str = "") -> str:
     {'outcome': 'life', 'margin': 1.25, 'level': 0.95}
     """
     request = plan.request
-    parts = [f"# Made by the plan {plan.trial_name}" + (f", see {plan_file}." if plan_file else ".")]
+    parts = [f"# Made by the plan {plan.trial_name}."]
     if plan.interim is not None:
         parts.append(
             "# The level is what the planned looks at the verdict have left of the plan's "
             f"{request.size.level:g}."
         )
-    parts.append(
-        _section("trial", {"question": request.question, "standard": request.standard, "seed": request.seed})
-    )
+    named = {"plan": plan_file} if plan_file else {}
+    trial = {"question": request.question, "standard": request.standard, "seed": request.seed} | named
+    parts.append(_section("trial", trial))
     parts += [_section("[criterion]", {"name": one.name, "text": one.text}) for one in plan.criteria]
     level = round(plan.level, 6)
     parts.append(

@@ -24,6 +24,7 @@ from wearlab.life.lives import ToolLives, tool_lives, trial_criteria
 from wearlab.logbook.columns import CLOCK_NAMES
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
+from wearlab.plan.against import AgainstPlan
 from wearlab.published.lookup import (
     PublishedComparison,
     PublishedValue,
@@ -110,6 +111,8 @@ class Analysis:
         What the practices cost, or why that is not known.
     factors, held_n : tuple of str, float or None
         Factors of the equation that were asked for, and the exponent that was held.
+    held : AgainstPlan or None
+        The log held against its plan, where there is one.
     """
 
     trial: Trial
@@ -131,6 +134,7 @@ class Analysis:
     decision: Decision | WearlabError = field(default_factory=lambda: Refusal("not worked out"))
     factors: tuple[str, ...] = ()
     held_n: float | None = None
+    held: AgainstPlan | None = None
 
     @property
     def group_names(self) -> list[str]:

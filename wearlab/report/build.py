@@ -15,6 +15,7 @@ from wearlab.report.sections.judgement import judgement_section
 from wearlab.report.sections.lives import lives_section
 from wearlab.report.sections.method import method_section
 from wearlab.report.sections.money import money_section
+from wearlab.report.sections.planned import planned_section
 from wearlab.report.sections.provenance import provenance_of, provenance_section
 from wearlab.report.sections.published import published_section
 from wearlab.report.sections.survival import survival_section
@@ -35,6 +36,7 @@ EVIDENCE = (
     walls_section,
     taylor_section,
     fairness_section,
+    planned_section,
     published_section,
     findings_section,
     cautions_section,
@@ -59,6 +61,15 @@ def build_report(analysis: Analysis, *, command: str = "", date: str = "", befor
     Returns
     -------
     Report
+
+    Examples
+    --------
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> from wearlab.report.analysis import analyse
+    >>> report = build_report(analyse(read_log(sample_path("taylor_T06"))))
+    >>> report.subtitle
+    'Trial “taylor_T06” · 2 cutters · ends only, no readings'
     """
     evidence: list[Section] = []
     for make in EVIDENCE:

@@ -22,6 +22,7 @@ def provenance_of(analysis: Analysis, command: str, date: str) -> dict[str, Any]
     made: dict[str, Any] = {
         "files": [{"name": one.name, "sha256": one.sha256, "bytes": one.size} for one in analysis.whole.sources],
         "trial_file": settings.file,
+        "plan": analysis.held.plan if analysis.held is not None else "",
         "versions": {name: _version(name) for name in PACKAGES} | {"python": platform.python_version()},
         "command": command,
         "seed": analysis.seed,
