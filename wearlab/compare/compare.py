@@ -24,6 +24,8 @@ from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import check_level
 from wearlab.core.tables import ShownAsTable, nearest, plain
 from wearlab.fit.factors import factor_columns, resolve
+from wearlab.life.derived_clocks import DERIVED
+from wearlab.life.lives import criteria_of, trial_criteria
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 
@@ -115,7 +117,7 @@ class Comparison(ShownAsTable):
 
 def compare(
     trial: Trial,
-    criterion: Criterion,
+    criterion: Criterion | str = "",
     clock: str = "cutting_time_min",
     *,
     by: str = "strategy",
@@ -131,9 +133,10 @@ def compare(
     Parameters
     ----------
     trial : Trial
-    criterion : Criterion
+    criterion : Criterion or str
+        A record, a text such as `VB.mean=0.3mm`, or a name from the trial file; the trial's first when left out.
     clock : str
-        Column name of the clock.
+        Column name of the clock, or its short name (min, cm3, parts, m).
     by : str
         Column that makes the groups.
     standard : str
@@ -158,9 +161,8 @@ def compare(
     --------
     >>> from wearlab.logbook.read import read_log
     >>> from wearlab.logbook.samples import sample_path
-    >>> from wearlab.logbook.criterion import parse_criterion
     >>> trial = read_log(sample_path("nasa_milling"))
-    >>> found = compare(trial, parse_criterion("VB=0.3mm"), by="work_material", outcomes=["life"])
+    >>> found = compare(trial, "VB=0.3mm", by="work_material", outcomes=["life"])
     >>> found.contrasts[0].a, found.contrasts[0].verdict
     ('cast iron', 'different')
     """
@@ -168,6 +170,8 @@ def compare(
     level = check_level(trial.settings.level if level is None else level)
     if not margin > 1:
         raise ArgumentError(f"margin {margin:g}", where="--margin", allowed="a ratio above 1, such as 1.25")
+    criterion = (criteria_of(trial, criterion) or trial_criteria(trial)[0])[0]
+    clock = clock if clock in DERIVED else trial.clock(clock)
     grouping = make_groups(only(trial.facts(), choose), by)
     columns = tuple(resolve(word, factor_columns(grouping.facts)) for word in adjust)
     tables = outcome_tables(trial, grouping, criterion, clock, outcomes)

@@ -15,7 +15,7 @@ import pandas as pd
 from wearlab.compare.practice_of import PlainCut, heights_to, practice_of
 from wearlab.compare.predicted import zone_limits
 from wearlab.core.errors import ArgumentError, Refusal, WearlabError
-from wearlab.core.tables import natural_sorted, nearest, plain, records
+from wearlab.core.tables import ShownAsTable, natural_sorted, nearest, plain, records
 from wearlab.logbook.trial import Trial
 from wearlab.milling.cautions import Caution, cautions
 from wearlab.milling.exposure import (
@@ -109,7 +109,7 @@ class PracticeExposure:
 
 
 @dataclass(frozen=True, eq=False)
-class Exposures:
+class Exposures(ShownAsTable):
     """Exposure of several practices.
 
     Attributes
@@ -135,6 +135,10 @@ class Exposures:
     matched: dict[tuple[str, str], Matched]
     zones: dict[str, tuple[float, float]]
     clock: str
+
+    def __repr__(self) -> str:
+        names = ", ".join(one.name for one in self.practices) or "none"
+        return f"<Exposures of {names}: {len(self.zones)} zones, {len(self.pairs)} pairs, {len(self.refused)} refused>"
 
     def of(self, name: str) -> PracticeExposure:
         """One practice by name.

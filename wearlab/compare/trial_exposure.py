@@ -12,7 +12,9 @@ from wearlab.compare.groups import common_ground, make_groups, only
 from wearlab.compare.predicted import CLOCKS
 from wearlab.compare.zone_wear import ZoneWear, zone_wear
 from wearlab.core.errors import Refusal
+from wearlab.core.tables import ShownAsTable
 from wearlab.fit.factors import resolve
+from wearlab.life.lives import criteria_of, trial_criteria
 from wearlab.logbook.columns import COLUMNS
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
@@ -23,7 +25,7 @@ ALL = "cutters"
 
 
 @dataclass(frozen=True, eq=False)
-class TrialExposure:
+class TrialExposure(ShownAsTable):
     """Exposure of the practices of a log, and the wear that was measured beside it.
 
     `wear` is None, with the reason among the notes, where no rate can be set beside an exposure.
@@ -33,10 +35,18 @@ class TrialExposure:
     wear: ZoneWear | None
     notes: tuple[str, ...]
 
+    def to_frame(self) -> pd.DataFrame:
+        """One row a practice and zone, as `exposures`."""
+        return self.exposures.to_frame()
+
+    def __repr__(self) -> str:
+        beside = "no measured wear beside it" if self.wear is None else "measured wear beside it"
+        return f"<TrialExposure of {', '.join(one.name for one in self.exposures.practices)}; {beside}>"
+
 
 def exposure_of_trial(
     trial: Trial,
-    criterion: Criterion,
+    criterion: Criterion | str = "",
     clock: str | None = None,
     *,
     by: str = "strategy",
@@ -51,10 +61,11 @@ def exposure_of_trial(
     Parameters
     ----------
     trial : Trial
-    criterion : Criterion
-        Its limit ends the steady stage of the rates.
+    criterion : Criterion or str
+        Its limit ends the steady stage of the rates: a record, a text, or a name from the trial file; the trial's first
+        when left out.
     clock : str, optional
-        Column name of the clock; volume where the log holds it, else the first that it holds.
+        Column name of the clock, or its short name; volume where the log holds it, else the first that it holds.
     by, standard, choose, zones, level
         As `trial_exposures` and `compare.compare.compare`.
 
@@ -65,17 +76,17 @@ def exposure_of_trial(
 
     Examples
     --------
-    >>> from wearlab.logbook.criterion import parse_criterion
     >>> from wearlab.logbook.read import read_log
     >>> from wearlab.logbook.samples import sample_path
-    >>> found = exposure_of_trial(read_log(sample_path("shoulder_demo")), parse_criterion("VB=0.2mm"))
+    >>> found = exposure_of_trial(read_log(sample_path("shoulder_demo")), "VB=0.2mm")
     >>> [one.name for one in found.exposures.practices], found.wear.reference
     (['layered', 'side'], ('layered', 'lower'))
     """
     level = trial.settings.level if level is None else level
     standard = standard or trial.settings.standard
     held = trial.clocks()
-    column = clock or ("volume_cm3" if "volume_cm3" in held or not held else held[0])
+    criterion = (criteria_of(trial, criterion) or trial_criteria(trial)[0])[0]
+    column = trial.clock(clock) if clock else ("volume_cm3" if "volume_cm3" in held or not held else held[0])
     facts, notes = _shared_facts(trial, by, choose)
     found = trial_exposures(trial, by=by, standard=standard, clock=CLOCKS[column], zones=zones, facts=facts)
     try:

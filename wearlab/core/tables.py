@@ -15,15 +15,43 @@ _DIGITS = re.compile(r"(\d+)")
 
 
 class ShownAsTable:
-    """A record that a notebook shows as its table; its plain repr stays text."""
+    """A record that a notebook shows as its one line and its table; its plain repr stays text."""
 
     def to_frame(self) -> pd.DataFrame:
         """The record as a table."""
         raise NotImplementedError
 
     def _repr_html_(self) -> str:
-        html: str = self.to_frame().to_html(max_rows=20, index=False, border=0)
-        return html
+        from html import escape
+
+        table: str = self.to_frame().to_html(max_rows=20, index=False, border=0)
+        return f"<p>{escape(repr(self))}</p>\n{table}"
+
+
+class ShownAsFacts:
+    """A record of one answer, which a notebook shows as its facts one below the other."""
+
+    __slots__ = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The record as JSON-ready facts."""
+        raise NotImplementedError
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        facts = {key: value for key, value in self.to_dict().items() if not isinstance(value, list | tuple)}
+        rows = "".join(f"<tr><th>{escape(key)}</th><td>{_fact(value)}</td></tr>" for key, value in facts.items())
+        return f"<table>{rows}</table>"
+
+
+def _fact(value: Any) -> str:
+    """A fact as text, its own facts divided by commas."""
+    from html import escape
+
+    if isinstance(value, dict):
+        return ", ".join(f"{escape(str(key))} {_fact(inner)}" for key, inner in value.items())
+    return "-" if value is None else f"{value:.6g}" if isinstance(value, float) else escape(str(value))
 
 
 def natural_key(text: object) -> tuple[tuple[int, int, str], ...]:

@@ -24,7 +24,8 @@ from wearlab.decide.sensitivity import Switch, switching_value
 from wearlab.decide.shop import ShopCosts, read_costs
 from wearlab.decide.speeds import SpeedChoice, speeds_from_fit
 from wearlab.fit.tool_life import fit_tool_life
-from wearlab.life.lives import tool_lives, trial_criteria
+from wearlab.life.derived_clocks import DERIVED
+from wearlab.life.lives import criteria_of, tool_lives, trial_criteria
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 
@@ -34,7 +35,7 @@ MORE = (1, 2, 3, 4, 6, 8, 12)
 
 def decide(
     trial: Trial,
-    criteria: Sequence[Criterion] = (),
+    criteria: Criterion | str | Sequence[Criterion | str] = (),
     clock: str = "cutting_time_min",
     *,
     by: str = "strategy",
@@ -54,11 +55,11 @@ def decide(
     Parameters
     ----------
     trial : Trial
-    criteria : sequence of Criterion, optional
+    criteria : Criterion, str, or a sequence of them, optional
         The first counts for all cutters; one named as a role (rough, finish) for cutters of that role. Those of
         `trial_criteria` when left out.
     clock : str
-        Clock of the lives.
+        Clock of the lives: its column or short name (min, cm3, parts, m).
     by : str
         Column that makes the practices.
     choose : sequence of str
@@ -86,6 +87,14 @@ def decide(
         A cost is missing (all are named), or no practice can be priced.
     ArgumentError
         A word names no column, rule or cost.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> decision = decide(read_log(sample_path("shoulder_demo")), draws=2000, sensitivity=False)
+    >>> decision.choice, [one.group for one in decision.practices]
+    ('side', ['layered', 'side'])
     """
     level = check_level(trial.settings.level if level is None else level)
     seed = trial.settings.seed if seed is None else seed
@@ -93,7 +102,8 @@ def decide(
         raise ArgumentError(f"rule {rule!r}", where="--rule", allowed=", ".join(RULES))
     shop = read_costs(trial.settings.cost, costs)
     shop.need("machine_per_min", "change_min", "scrap", "failure")
-    chosen = tuple(criteria) or trial_criteria(trial)[0]
+    chosen = criteria_of(trial, criteria) or trial_criteria(trial)[0]
+    clock = clock if clock in DERIVED else trial.clock(clock)
     rng = np.random.default_rng(seed)
     found = practices_of(trial, chosen, clock, shop, by=by, choose=choose)
     models, without = cost_models(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval
-from wearlab.core.tables import plain
+from wearlab.core.tables import ShownAsTable, plain
 from wearlab.decide.best import Best, MoreCutters
 from wearlab.decide.change_interval import ChangeInterval
 from wearlab.decide.cost import ITEMS, PartCost
@@ -93,7 +93,7 @@ class PracticeDecision:
 
 
 @dataclass(frozen=True, repr=False)
-class Decision:
+class Decision(ShownAsTable):
     """The decision on a trial.
 
     Attributes

@@ -15,7 +15,7 @@ import numpy as np
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval
-from wearlab.core.tables import plain
+from wearlab.core.tables import ShownAsTable, plain
 from wearlab.decide.change_interval import ChangeInterval, change_interval, tame
 from wearlab.decide.posterior import draw_coefficients
 from wearlab.decide.remaining import Remaining, remaining_life
@@ -90,7 +90,7 @@ class OutOfLimits:
 
 
 @dataclass(frozen=True, repr=False)
-class FollowUp:
+class FollowUp(ShownAsTable):
     """What the records in service say.
 
     Attributes

@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 from wearlab.core.errors import ArgumentError, Refusal
-from wearlab.core.tables import natural_sorted, nearest, plain
+from wearlab.core.tables import ShownAsTable, natural_sorted, nearest, plain
 from wearlab.decide.change_interval import ChangeInterval
 from wearlab.decide.condition_rule import ConditionRule, looked_at
 from wearlab.decide.decision import Decision, PracticeDecision
@@ -144,7 +144,7 @@ class MemberStandard:
 
 
 @dataclass(frozen=True, repr=False)
-class Standard:
+class Standard(ShownAsTable):
     """The one-page standard.
 
     Attributes
@@ -294,6 +294,16 @@ def standard_of(
         There is no choice to write down, or a number lies outside what was tested and `branded` is not set.
     ArgumentError
         A setting is no number of the standard, or the practice is not in the decision.
+
+    Examples
+    --------
+    >>> from wearlab.decide.decide import decide
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("shoulder_demo"))
+    >>> standard = standard_of(trial, decide(trial, draws=2000, sensitivity=False))
+    >>> standard.practice
+    'side'
     """
     name = practice or decision.choice
     if not name:

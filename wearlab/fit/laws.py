@@ -75,6 +75,15 @@ def taylor_c(intercept: float, slope: float) -> float:
 def life_at(speed: float, n: float, c: float) -> float:
     """Life at a speed, T = (C / V)^(1/n).
 
+    Parameters
+    ----------
+    speed : float
+        m/min.
+    n, c : float
+        Exponent, and the speed for a life of 1 min, m/min.
+
+    Examples
+    --------
     >>> round(life_at(80.0, 0.5, 400.0), 6)
     25.0
     """
@@ -82,13 +91,34 @@ def life_at(speed: float, n: float, c: float) -> float:
 
 
 def speed_for(life: float, n: float, c: float) -> float:
-    """Speed for a life, V = C / T^n."""
+    """Speed for a life, V = C / T^n.
+
+    Parameters
+    ----------
+    life : float
+        min.
+    n, c : float
+        Exponent, and the speed for a life of 1 min, m/min.
+
+    Examples
+    --------
+    >>> round(speed_for(25.0, 0.5, 400.0), 6)
+    80.0
+    """
     return c * _power(life, -n)
 
 
 def life_ratio(speed_ratio: float, n: float) -> float:
     """How many times the life becomes when the speed is multiplied by `speed_ratio`.
 
+    Parameters
+    ----------
+    speed_ratio : float
+    n : float
+        Exponent.
+
+    Examples
+    --------
     >>> life_ratio(0.5, 0.25)
     16.0
     """

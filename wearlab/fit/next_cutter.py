@@ -12,7 +12,7 @@ from typing import Any
 
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
-from wearlab.core.tables import plain
+from wearlab.core.tables import ShownAsFacts, plain
 from wearlab.fit.predict import predict_life
 from wearlab.fit.tool_life import ToolLifeFit
 from wearlab.stats.life_prediction import next_life
@@ -24,7 +24,7 @@ FEW = 30
 
 
 @dataclass(frozen=True, slots=True)
-class NextCutter:
+class NextCutter(ShownAsFacts):
     """Of the next cutter at one setting.
 
     Attributes
@@ -49,6 +49,10 @@ class NextCutter:
     other: ToleranceBound | None
     brand: str
     why_missing: str = ""
+
+    def __repr__(self) -> str:
+        low, high = self.interval.low, self.interval.high
+        return f"<NextCutter: median {self.median:.4g}, its life from {low:.4g} to {high:.4g}; {self.brand}>"
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
@@ -99,6 +103,18 @@ def next_cutter(
     ------
     Refusal
         The setting lies beyond the guard; see `predict_life`.
+
+    Examples
+    --------
+    >>> from wearlab.fit.tool_life import fit_tool_life
+    >>> from wearlab.life.lives import tool_lives
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("nasa_milling"))
+    >>> fit = fit_tool_life(tool_lives(trial, "VB=0.3mm", "min"), trial, ["feed_per_rev", "axial_depth"])
+    >>> following = next_cutter(fit, {"feed_per_rev_mm": 0.5, "axial_depth_mm": 1.5})
+    >>> following.interval.low < following.median < following.interval.high
+    True
     """
     settings = settings or {}
     at = predict_life(fit, settings, level, beyond)

@@ -11,6 +11,7 @@ import pandas as pd
 
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval, check_level, exp_or_inf
+from wearlab.core.tables import ShownAsTable
 from wearlab.fit.factors import SPEED, SQUARE
 from wearlab.fit.laws import SECOND_ORDER, slope_beyond_rounding, taylor_c, taylor_n
 from wearlab.fit.tool_life import ToolLifeFit
@@ -46,7 +47,18 @@ class Parameter:
         }
 
 
-def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
+class Parameters(tuple[Parameter, ...], ShownAsTable):
+    """The constants of a fit, one after the other."""
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a constant."""
+        return parameter_frame(self)
+
+    def __repr__(self) -> str:
+        return f"<Parameters: {', '.join(f'{one.name} {one.estimate:.4g}' for one in self)}>"
+
+
+def parameters(fit: ToolLifeFit, level: float = 0.95) -> Parameters:
     """Every constant of a fit.
 
     Parameters
@@ -57,9 +69,21 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
 
     Returns
     -------
-    tuple of Parameter
-        `n`, `C` and `v60` where speed is a factor; `intercept`; `exponent_COLUMN` for each number; for each group
-        `ln_ratio_COLUMN[GROUP]` and `ratio_COLUMN[GROUP]` of lives beside the first group; `sigma`.
+    Parameters
+        A tuple of Parameter: `n`, `C` and `v60` where speed is a factor; `intercept`; `exponent_COLUMN` for each
+        number; for each group `ln_ratio_COLUMN[GROUP]` and `ratio_COLUMN[GROUP]` of lives beside the first group;
+        `sigma`.
+
+    Examples
+    --------
+    >>> from wearlab.fit.tool_life import fit_tool_life
+    >>> from wearlab.life.lives import tool_lives
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("taylor_T06"))
+    >>> made = parameters(fit_tool_life(tool_lives(trial, "end", "min"), trial))
+    >>> [(one.name, round(one.estimate, 3)) for one in made[:2]]
+    [('n', 0.224), ('C', 68.41)]
     """
     check_level(level)
     made = _taylor(fit, level) if fit.slope_of(SPEED) is not None or fit.held_n is not None else []
@@ -94,7 +118,7 @@ def parameters(fit: ToolLifeFit, level: float = 0.95) -> tuple[Parameter, ...]:
             fit.why_no_interval or _why_no_sigma(fit),
         )
     )
-    return tuple(made)
+    return Parameters(made)
 
 
 def parameter_frame(made: tuple[Parameter, ...]) -> pd.DataFrame:

@@ -16,6 +16,7 @@ import numpy as np
 
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval, exp_or_inf
+from wearlab.core.tables import ShownAsFacts
 from wearlab.fit.factors import SPEED, resolve
 from wearlab.fit.tool_life import ToolLifeFit
 from wearlab.stats.line import fit_line
@@ -25,7 +26,7 @@ LEVERAGE = 1.5
 
 
 @dataclass(frozen=True, slots=True)
-class LifePrediction:
+class LifePrediction(ShownAsFacts):
     """Median life at a setting.
 
     Attributes
@@ -117,6 +118,18 @@ def predict_life(
         The setting lies beyond the guard and `beyond` is not set.
     ArgumentError
         A setting names no factor.
+
+    Examples
+    --------
+    >>> from wearlab.fit.tool_life import fit_tool_life
+    >>> from wearlab.life.lives import tool_lives
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("nasa_milling"))
+    >>> fit = fit_tool_life(tool_lives(trial, "VB=0.3mm", "min"), trial, ["feed_per_rev", "axial_depth"])
+    >>> at = predict_life(fit, {"feed_per_rev_mm": 0.5, "axial_depth_mm": 1.5})
+    >>> round(at.life, 1), at.brand
+    (11.0, 'inside the tested range')
     """
     row = fit.row(settings)
     outside = _outside(fit, settings)

@@ -15,6 +15,8 @@ from wearlab.core.interval import Interval
 from wearlab.core.tables import ShownAsTable
 from wearlab.fit.factors import SPEED, Factor, factor_columns, make_factor, resolve
 from wearlab.fit.laws import Law, law_for
+from wearlab.life.lives import ToolLives
+from wearlab.logbook.trial import Trial
 from wearlab.stats.censored import LifeRegression, fit_lives
 from wearlab.stats.collinearity import collinearity
 from wearlab.stats.line import LinearFit, fit_line
@@ -181,8 +183,8 @@ class ToolLifeFit(ShownAsTable):
 
 
 def fit_tool_life(
-    lives: pd.DataFrame,
-    facts: pd.DataFrame,
+    lives: pd.DataFrame | ToolLives,
+    facts: pd.DataFrame | Trial,
     factors: Sequence[str] | None = None,
     held_n: float | None = None,
     distribution: str = "lognormal",
@@ -191,10 +193,11 @@ def fit_tool_life(
 
     Parameters
     ----------
-    lives : pandas.DataFrame
-        As `ToolLives.select`: `cutter`, `criterion`, `clock`, `life`, `low`, `high`, `status`, `why_missing`.
-    facts : pandas.DataFrame
-        As `Trial.facts`: one row a cutter.
+    lives : pandas.DataFrame or ToolLives
+        At one criterion on one clock; a table as `ToolLives.select` gives it: `cutter`, `criterion`, `clock`, `life`,
+        `low`, `high`, `status`, `why_missing`.
+    facts : pandas.DataFrame or Trial
+        The trial, or a table as `Trial.facts` gives it: one row a cutter.
     factors : sequence of str, optional
         Columns or their unambiguous starts; Taylor's law when left out, with practice and work material as groups
         where they vary.
@@ -208,8 +211,20 @@ def fit_tool_life(
     Refusal
         No life can be used, a factor never varied, or there are fewer lives than coefficients.
     ArgumentError
-        A word names no column.
+        A word names no column, or the lives are at several criteria or on several clocks.
+
+    Examples
+    --------
+    >>> from wearlab.life.lives import tool_lives
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("nasa_milling"))
+    >>> fit = fit_tool_life(tool_lives(trial, "VB=0.3mm", "min"), trial, ["feed_per_rev", "axial_depth"])
+    >>> fit.lives, fit.censored, fit.names
+    (15, 0, ('ln k', 'ln feed_per_rev_mm', 'ln axial_depth_mm'))
     """
+    lives = one_kind(lives if isinstance(lives, pd.DataFrame) else lives.to_frame())
+    facts = facts if isinstance(facts, pd.DataFrame) else facts.facts()
     table = lives.merge(facts, on="cutter", how="left", suffixes=("", "_fact"))
     usable = table["status"].isin(["exact", "interval", "left", "right"])
     left_out = tuple((str(r.cutter), str(r.why_missing)) for r in table[~usable].itertuples())
@@ -251,6 +266,25 @@ def fit_tool_life(
     )
     fit.used["fitted"] = np.exp(X @ fit.beta + fit.median_shift + (0.0 if offset is None else offset))
     return fit
+
+
+def one_kind(lives: pd.DataFrame) -> pd.DataFrame:
+    """The lives, when they are at one criterion on one clock: a cutter counts once in a fit.
+
+    Raises
+    ------
+    ArgumentError
+        There are several of either.
+    """
+    if lives["cutter"].duplicated().any() and {"criterion", "clock"} <= set(lives):
+        kinds = lives[["criterion", "clock"]].drop_duplicates()
+        raise ArgumentError(
+            f"lives at {', '.join(dict.fromkeys(kinds['criterion']))} on {', '.join(dict.fromkeys(kinds['clock']))}",
+            where="lives",
+            allowed="one criterion on one clock",
+            hint="take one with lives.select(criterion, clock)",
+        )
+    return lives
 
 
 def _where(lives: pd.DataFrame) -> str:

@@ -19,6 +19,7 @@ from wearlab.life.crossing import Crossing, find_crossing
 from wearlab.life.derived_clocks import DERIVED, on_derived_clock
 from wearlab.life.series import Series, criterion_series
 from wearlab.life.toollife import ToolLife
+from wearlab.logbook.columns import CLOCK_NAMES
 from wearlab.logbook.criterion import DEFAULTS_TEXT, Criterion, parse_criterion
 from wearlab.logbook.criterion import END as END_CRITERION
 from wearlab.logbook.trial import Trial
@@ -53,10 +54,12 @@ class ToolLives(ShownAsTable):
         """JSON-ready."""
         return {"rule": self.rule, "lives": records(self.to_frame())}
 
-    def select(self, criterion: Criterion, clock: str) -> pd.DataFrame:
-        """Lives at one criterion on one clock."""
+    def select(self, criterion: Criterion | str, clock: str) -> pd.DataFrame:
+        """Lives at one criterion (a record or its text) on one clock (its column or short name)."""
         table = self.to_frame()
-        return table[(table["criterion"] == criterion.text) & (table["clock"] == clock)].reset_index(drop=True)
+        text = criterion if isinstance(criterion, str) else criterion.text
+        column = CLOCK_NAMES.get(clock, clock)
+        return table[(table["criterion"] == text) & (table["clock"] == column)].reset_index(drop=True)
 
     def __repr__(self) -> str:
         table = self.to_frame()
@@ -69,6 +72,25 @@ def trial_criteria(trial: Trial, texts: Sequence[str] = ()) -> tuple[tuple[Crite
 
     Those that are asked for; else those of the trial file; else ISO 8688-2's pair where the log holds lands, and the
     end of the run where it does not.
+
+    Parameters
+    ----------
+    trial : Trial
+    texts : sequence of str
+        As on the command line, or names from the trial file.
+
+    Returns
+    -------
+    tuple of Criterion, str
+        The criteria, and how they were chosen.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> criteria, how = trial_criteria(read_log(sample_path("nasa_milling")))
+    >>> [one.text for one in criteria], how
+    (['VB.mean=0.3mm', 'VB.worst=0.5mm'], 'default: ISO 8688-2 clause 7.4, from memory')
     """
     planned = {criterion.text: criterion for criterion in trial.settings.criteria}
     if texts:
@@ -83,17 +105,34 @@ def trial_criteria(trial: Trial, texts: Sequence[str] = ()) -> tuple[tuple[Crite
     return (END_CRITERION,), "default: the log holds no land, so the life ends when the run ends"
 
 
-def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequence[str] = ()) -> ToolLives:
+def criteria_of(trial: Trial, given: Criterion | str | Sequence[Criterion | str]) -> tuple[Criterion, ...]:
+    """Criteria as they are given: records, texts, or names from the trial file; one or several.
+
+    Raises
+    ------
+    ArgumentError
+        A text is no criterion.
+    """
+    several = [given] if isinstance(given, Criterion | str) else given
+    read = [one if isinstance(one, Criterion) else trial_criteria(trial, [one])[0][0] for one in several if one]
+    return tuple(dict.fromkeys(read))
+
+
+def tool_lives(
+    trial: Trial,
+    criteria: Criterion | str | Sequence[Criterion | str] = (),
+    clocks: str | Sequence[str] = (),
+) -> ToolLives:
     """Reduce a trial to tool lives.
 
     Parameters
     ----------
     trial : Trial
-    criteria : sequence of Criterion, optional
-        Those of `trial_criteria` when left out.
-    clocks : sequence of str, optional
-        Column names of clocks, or `slid_m` (metres slid by the edge) or `cm3_per_mm` (volume per mm of radial width),
-        which follow from minutes; all that the log holds when left out.
+    criteria : Criterion, str, or a sequence of them, optional
+        Records, texts such as `VB.mean=0.3mm`, or names from the trial file; those of `trial_criteria` when left out.
+    clocks : str or sequence of str, optional
+        Column names of clocks or their short names (min, cm3, parts, m), or `slid_m` (metres slid by the edge) or
+        `cm3_per_mm` (volume per mm of radial width), which follow from minutes; all that the log holds when left out.
 
     Raises
     ------
@@ -106,7 +145,7 @@ def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequenc
     --------
     >>> from wearlab.logbook.read import read_log
     >>> from wearlab.logbook.samples import sample_path
-    >>> lives = tool_lives(read_log(sample_path("groover_coated")), [parse_criterion("VB=0.75mm")])
+    >>> lives = tool_lives(read_log(sample_path("groover_coated")), "VB=0.75mm", "min")
     >>> [round(life.life, 3) for life in lives.lives]
     [20.417, 10.0]
     """
@@ -114,23 +153,26 @@ def tool_lives(trial: Trial, criteria: Sequence[Criterion] = (), clocks: Sequenc
         raise Refusal(
             "no row of the log can be used", where=trial.sources[0].name, hint="run `wearlab check` on it to see why"
         )
-    chosen = "given"
-    if not criteria:
-        criteria, chosen = trial_criteria(trial)
-    held = trial.clocks()
-    missing = [clock for clock in clocks if clock not in held and clock not in DERIVED]
-    if any(clock in DERIVED for clock in clocks) and MINUTES not in held:
-        missing.append(MINUTES)
-    if missing:
-        raise Refusal(f"the log does not hold the clock {', '.join(missing)}", allowed=", ".join(held))
-    used = tuple(clocks) or tuple(held)
+    wanted, chosen = (criteria_of(trial, criteria), "given") if criteria else trial_criteria(trial)
+    used = _used_clocks(trial, [clocks] if isinstance(clocks, str) and clocks else clocks)
     lives: list[ToolLife] = []
-    for criterion in criteria:
+    for criterion in wanted:
         typed = [clock for clock in used if clock not in DERIVED]
         lives += _on_clocks(trial, criterion, typed) if typed else []
         for clock in (one for one in used if one in DERIVED):
             lives += on_derived_clock(_on_clocks(trial, criterion, [MINUTES]), trial.facts(), clock)
-    return ToolLives(tuple(lives), tuple(criteria), used, RULE, chosen)
+    return ToolLives(tuple(lives), wanted, used, RULE, chosen)
+
+
+def _used_clocks(trial: Trial, asked: Sequence[str]) -> tuple[str, ...]:
+    held = trial.clocks()
+    wanted = tuple(dict.fromkeys(word if word in DERIVED else trial.clock(word) for word in asked))
+    missing = [clock for clock in wanted if clock not in held and clock not in DERIVED]
+    if any(clock in DERIVED for clock in wanted) and MINUTES not in held:
+        missing.append(MINUTES)
+    if missing:
+        raise Refusal(f"the log does not hold the clock {', '.join(missing)}", allowed=", ".join(held))
+    return wanted or tuple(held)
 
 
 def _on_clocks(trial: Trial, criterion: Criterion, clocks: Sequence[str]) -> list[ToolLife]:

@@ -83,6 +83,13 @@ def read_logs(
     ------
     FileProblem
         A file cannot be read at all, or the logs have different trial files.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.samples import sample_path
+    >>> both = read_logs([sample_path("taylor_T01"), sample_path("taylor_T06")], name="two textbooks")
+    >>> both.name, len(both.sources), len(both.cutters)
+    ('two textbooks', 2, 4)
     """
     given = [Path(path) for path in paths]
     files = natural_sorted({log for path in given for log in (logs_in(path) if path.is_dir() else [path])})
@@ -105,7 +112,7 @@ def read_logs(
         incoming.append(Incoming(sheet, source, changes, beside.name if beside is not None else ""))
         settings = own
     assert settings is not None
-    return _trial(
+    return trial_of(
         name or files[0].stem, check_sheets(incoming, settings), tuple(one.source for one in incoming), settings
     )
 
@@ -188,7 +195,8 @@ def sheet_of_file(path: Path, settings: TrialSettings | None = None) -> tuple[So
     return Source(source.name, source.sha256, source.size, source.encoding, sheet.delimiter), sheet, settings
 
 
-def _trial(name: str, checked: Checked, sources: tuple[Source, ...], settings: TrialSettings) -> Trial:
+def trial_of(name: str, checked: Checked, sources: tuple[Source, ...], settings: TrialSettings) -> Trial:
+    """The trial that a checked log makes; `name` stands where the log states none."""
     draft = checked.draft
     tables = tables_of(draft, checked.looks)
     for clock in tables.derived:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from wearlab.core.tables import ShownAsTable
-from wearlab.logbook.columns import CLOCKS
+from wearlab.core.errors import ArgumentError
+from wearlab.core.tables import ShownAsTable, nearest
+from wearlab.logbook.columns import CLOCK_NAMES, CLOCKS
 from wearlab.logbook.corrections import Correction
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import Findings
@@ -82,6 +83,22 @@ class Trial(ShownAsTable):
     def clocks(self) -> list[str]:
         """Clocks that the log holds, typed or derived."""
         return [name for name in CLOCKS if name in self.runs.columns and self.runs[name].notna().any()]
+
+    def clock(self, word: str = "") -> str:
+        """Column of a clock by its name or short name (min, cm3, parts, m); the first that the log holds when empty.
+
+        Raises
+        ------
+        ArgumentError
+            The word names no clock.
+        """
+        if not word:
+            return next(iter(self.clocks()), CLOCKS[0])
+        column = CLOCK_NAMES.get(word, word)
+        if column not in CLOCKS:
+            short = list(CLOCK_NAMES)
+            raise ArgumentError(f"clock {word!r}", where="clock", allowed=", ".join(short), hint=nearest(word, short))
+        return column
 
     def errors(self) -> int:
         """How many findings are errors."""

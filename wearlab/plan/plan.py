@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from wearlab.core.errors import ArgumentError, FileProblem, WearlabError
-from wearlab.core.tables import plain
+from wearlab.core.tables import ShownAsTable, plain
 from wearlab.logbook.criterion import Criterion, parse_criterion
 from wearlab.plan.budget import ArmUse, Budget, arm_use, blocks_over_a_bar, budget
 from wearlab.plan.by_simulation import Simulated, life_power, rate_power
@@ -31,6 +31,9 @@ from wearlab.plan.stop_rule import Budget as Tolerance
 from wearlab.plan.stop_rule import SizeLimit, doubts, roughing_criteria, size_limit
 from wearlab.plan.study import StudySheet, study_sheet
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 SCHEMA = "wearlab.plan/1"
 SIMULATED = 2000
 """Trials simulated for the size of a plan."""
@@ -38,7 +41,7 @@ SIMULATION_SEED = 20260414
 
 
 @dataclass(frozen=True, repr=False)
-class Plan:
+class Plan(ShownAsTable):
     """A trial before its first chip.
 
     Attributes
@@ -117,6 +120,12 @@ class Plan:
         """Forecast of an outcome (the one that decides) at the size of the plan."""
         wanted = outcome or self.request.size.outcome
         return next((row for row in self.power if (row.outcome, row.cutters) == (wanted, self.cutters)), None)
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a run, in the order in which they are to be made."""
+        from wearlab.plan.sheets import run_table
+
+        return run_table(self)
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready, in the published keys."""
@@ -250,6 +259,16 @@ def read_plan(path: str | Path) -> Plan:
     ------
     FileProblem
         The file is neither.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from wearlab.plan.example import EXAMPLE
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "shoulder.toml"
+    ...     _ = path.write_text(EXAMPLE, encoding="utf-8")
+    ...     read_plan(path)
+    <Plan shoulder [...]: 12 runs, 6 cutters a practice>
     """
     path = Path(path)
     if path.suffix.lower() != ".json":

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval
-from wearlab.core.tables import nearest, plain
+from wearlab.core.tables import ShownAsTable, nearest, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Position = Literal["inside", "below", "above"]
 
@@ -112,6 +115,19 @@ class PublishedComparison:
         }
 
 
+class PublishedRows(list[PublishedValue], ShownAsTable):
+    """Rows of the published table."""
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a published value."""
+        import pandas as pd
+
+        return pd.DataFrame([row.to_dict() for row in self])
+
+    def __repr__(self) -> str:
+        return f"<PublishedRows: {len(self)} from {len({row.source for row in self})} sources>"
+
+
 def published(
     topic: str | None = None,
     *,
@@ -120,7 +136,7 @@ def published(
     cutter_material: str | None = None,
     work_material: str | None = None,
     operation: str | None = None,
-) -> list[PublishedValue]:
+) -> PublishedRows:
     """Rows that match everything that is asked for, in the order of the table.
 
     Parameters
@@ -146,7 +162,7 @@ def published(
         "work_material": work_material, "operation": operation,
     }  # fmt: skip
     asked = {name: word for name, word in wanted.items() if word is not None}
-    return [row for row in _rows() if all(getattr(row, name) == word for name, word in asked.items())]
+    return PublishedRows(row for row in _rows() if all(getattr(row, name) == word for name, word in asked.items()))
 
 
 def topics() -> list[str]:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.interval import check_level
-from wearlab.core.tables import plain, records
+from wearlab.core.tables import ShownAsTable, plain, records
 from wearlab.logbook.trial import Trial
 from wearlab.wall.base_line import BaseLine, base_line, pooled_scatter
 from wearlab.wall.causes import Causes, causes
@@ -27,7 +27,7 @@ from wearlab.wall.trend import WallTrends, wall_trends
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Walls:
+class Walls(ShownAsTable):
     """The walls of a trial.
 
     Attributes

@@ -18,9 +18,10 @@ from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval, check_level
 from wearlab.core.limits import ROUNDING, reached
 from wearlab.core.tables import ShownAsTable, records
-from wearlab.logbook.columns import CLOCKS
+from wearlab.logbook.columns import CLOCK_NAMES, CLOCKS
+from wearlab.logbook.trial import Trial
 from wearlab.stats.line import NO_SCATTER
-from wearlab.wear.curves import WearCurves
+from wearlab.wear.curves import WearCurves, wear_curves
 
 FEWEST = 3
 """Readings below which no slope with an error is had."""
@@ -109,7 +110,7 @@ class WearRates(ShownAsTable):
 
 
 def wear_rates(
-    curves: WearCurves,
+    curves: WearCurves | Trial,
     clock: str = "cutting_time_min",
     limit_mm: float | None = None,
     break_in: float = 0.10,
@@ -119,9 +120,10 @@ def wear_rates(
 
     Parameters
     ----------
-    curves : WearCurves
+    curves : WearCurves or Trial
+        Curves, or the trial that they are made from.
     clock : str
-        Column name of the clock.
+        Column name of the clock, or its short name (min, cm3, parts, m).
     limit_mm : float, optional
         Land at which the steady stage is taken to end: the reading that reaches it is the last one used.
     break_in : float
@@ -133,9 +135,19 @@ def wear_rates(
     ------
     ArgumentError
         No such clock or statistic, or a break-in share that is none.
+
+    Examples
+    --------
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> rates = wear_rates(read_log(sample_path("nasa_milling")), "min", limit_mm=0.3)
+    >>> rates.rates[0].cutter, round(rates.rates[0].rate, 5)
+    ('case01', 0.00943)
     """
+    clock = CLOCK_NAMES.get(clock, clock)
     if clock not in CLOCKS:
         raise ArgumentError(f"clock {clock!r}", where="wear rate", allowed=", ".join(CLOCKS))
+    curves = wear_curves(curves) if isinstance(curves, Trial) else curves
     if statistic not in ("mean", "worst"):
         raise ArgumentError(f"statistic {statistic!r}", where="wear rate", allowed="mean, worst")
     if not 0.0 <= break_in < 1.0:

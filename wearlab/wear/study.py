@@ -15,7 +15,7 @@ import pandas as pd
 
 from wearlab.core.errors import ArgumentError, FileProblem, Refusal
 from wearlab.core.interval import Interval
-from wearlab.core.tables import plain
+from wearlab.core.tables import ShownAsFacts, plain
 from wearlab.core.units import TO_MM, length_unit
 from wearlab.logbook.files import read_source
 from wearlab.stats.gauge import Components, CrossedStudy, crossed_study
@@ -29,7 +29,7 @@ GOOD, CONDITIONAL = 0.10, 0.30
 
 
 @dataclass(frozen=True, slots=True)
-class MeasurementStudy:
+class MeasurementStudy(ShownAsFacts):
     """A crossed study of land readings, in mm.
 
     Attributes
@@ -110,6 +110,12 @@ class MeasurementStudy:
             )
         return self.standard_error_mm(flutes) / rate_mm
 
+    def __repr__(self) -> str:
+        return (
+            f"<MeasurementStudy: repeatability {self.repeatability_mm:.4g} mm, gauge {self.gauge_mm:.4g} mm, "
+            f"parts {self.part_mm:.4g} mm>"
+        )
+
     def to_dict(self, level: float = 0.95) -> dict[str, Any]:
         """JSON-ready."""
         made: dict[str, Any] = plain(
@@ -151,6 +157,13 @@ def measurement_study(readings: pd.DataFrame) -> MeasurementStudy:
     -----
     Analysis of variance of the crossed layout, negative components shown as 0, intervals by chi-square and the modified
     large-sample method; see `wearlab.stats.gauge`.
+
+    Examples
+    --------
+    >>> rows = [(part, who, 0.1 * part + 0.002 * who + 0.001 * again) for part in range(1, 6) for who in (1, 2, 3)
+    ...         for again in (0, 1)]
+    >>> measurement_study(pd.DataFrame(rows, columns=["part", "operator", "value_mm"]))
+    <MeasurementStudy: repeatability 0.0007071 mm, gauge 0.002121 mm, parts 0.1581 mm>
     """
     study = crossed_study(
         readings["part"].tolist(), readings["operator"].tolist(), readings["value_mm"].to_numpy(float)
@@ -165,6 +178,15 @@ def read_study(path: str | Path) -> pd.DataFrame:
     ------
     FileProblem
         The file cannot be read, a column is missing, or a cell is no number or no length unit.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "study.csv"
+    ...     _ = path.write_text("part,operator,value,unit\\n1,A.B.,120,um\\n", encoding="utf-8")
+    ...     read_study(path)[["part", "value_mm"]].to_dict("records")
+    [{'part': '1', 'value_mm': 0.12}]
     """
     from io import StringIO
 

@@ -26,6 +26,18 @@ def render_card(standard: Standard, units: str = "metric", paper: str = "A4") ->
     ------
     ArgumentError
         The paper is not known.
+
+    Examples
+    --------
+    >>> from wearlab.decide.decide import decide
+    >>> from wearlab.decide.standard import standard_of
+    >>> from wearlab.logbook.read import read_log
+    >>> from wearlab.logbook.samples import sample_path
+    >>> trial = read_log(sample_path("shoulder_demo"))
+    >>> decision = decide(trial, draws=2000, sensitivity=False)
+    >>> page = render_card(standard_of(trial, decision), paper="letter")
+    >>> page.lstrip().lower().startswith("<!doctype html>")
+    True
     """
     from jinja2 import Environment, StrictUndefined
 
