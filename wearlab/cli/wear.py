@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from wearlab.cli import options, screen
+from wearlab.cli import options, screen, study_screen
 from wearlab.core.tables import records
 
 
@@ -44,7 +44,7 @@ def command(
     \b
     Example:
       wearlab wear trial.csv --clock cm3 --csv curves.csv
-      wearlab wear trial.csv --study gauge.csv
+      wearlab wear trial.csv --study gauge.csv --level 0.9
     """
     from wearlab.life.lives import trial_criteria
     from wearlab.logbook.read import read_log
@@ -57,18 +57,20 @@ def command(
     curves = wear_curves(trial)
     limit = next((one.limit for one in trial_criteria(trial, criteria)[0] if one.measure in ("VB", "VBmax")), None)
     break_in = trial.settings.break_in
-    rates = wear_rates(curves, column, limit, break_in).to_frame(trial.settings.level if level is None else level)
+    wanted = trial.settings.level if level is None else level
+    rates = wear_rates(curves, column, limit, break_in).to_frame(wanted)
     stages = stage_frame(stages_of(curves, column, break_in))
     judged = _study(study)
     if as_json:
         facts = {"clock": column, "limit_mm": limit, "break_in": break_in, "curves": _curves(curves, rates, column)}
-        more = {"stages": records(stages), "study": judged.to_dict() if judged else None}
+        study_facts = judged.to_dict(wanted) | {"life_error": _life_error(judged, rates, wanted)} if judged else None
+        more = {"stages": records(stages), "study": study_facts}
         screen.print_json("wearlab.wear/1", facts | more)
     else:
         screen.findings_summary(trial)
         _print(rates, stages, column, break_in, limit, units)
         if judged is not None:
-            _print_study(judged, rates)
+            study_screen.print_study(judged, rates, column, wanted)
     if csv_file is not None:
         screen.write_csv(curves.by_zone, csv_file, force)
     screen.leave(trial)
@@ -77,9 +79,22 @@ def command(
 def _study(path: Path | None) -> Any:
     if path is None:
         return None
-    from wearlab.wear.study import measurement_study, read_study
+    from wearlab.wear.study import read_study
+    from wearlab.wear.study_reml import study_both_ways
 
-    return measurement_study(read_study(path))
+    return study_both_ways(read_study(path))
+
+
+def _life_error(judged: Any, rates: Any, level: float) -> list[dict[str, Any]]:
+    """What reading error alone does to a life at the typical rate: one reading, and the mean of four flutes."""
+    positive = rates.loc[rates["rate"] > 0, "rate"] if len(rates) else rates
+    made: list[dict[str, Any]] = []
+    for flutes in (1, 4) if len(positive) else ():
+        rate = float(positive.median())
+        sd, limits = judged.reml.life_error(rate, flutes, level)
+        anova = judged.anova.life_error(rate, flutes) if judged.anova is not None else None
+        made.append({"rate_mm": rate, "flutes": flutes, "anova_sd": anova, "reml_sd": sd} | limits.to_dict())
+    return made
 
 
 def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None, units: str) -> None:
@@ -102,31 +117,6 @@ def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float |
     limits = [("low", rate_label(column, "from")), ("high", rate_label(column, "to"))]
     rapid = ("rapid_from", life_label(column, "rapid"))
     screen.table(table, [*columns, *limits, rapid, ("why_missing", "remark")], units=units)
-
-
-def _print_study(judged: Any, rates: Any) -> None:
-    study, limits = judged.study, judged.gauge_interval()
-    screen.say()
-    screen.heading("Measurement study")
-    screen.say(f"{study.parts} parts, {study.operators} people, {study.repeats} repeats.")
-    screen.say(
-        f"Standard deviation of repeats {1000 * judged.repeatability_mm:.2g} um; of one reading by anyone "
-        f"{1000 * judged.gauge_mm:.2g} um ({1000 * limits.low:.2g} to {1000 * limits.high:.2g})."
-    )
-    screen.say(f"Two readings of one land may differ by {1000 * judged.difference_mm:.2g} um through chance alone.")
-    screen.say(
-        f"The gauge takes {100 * judged.share:.0f} % of the scatter in the study (under 10 % good, to 30 % conditional:"
-        f" AIAG, Measurement Systems Analysis), {judged.categories:.1f} distinct categories (at least 5)."
-    )
-    if not judged.operators_seen:
-        screen.say("Two people or fewer took part: nothing can be said of people.")
-    positive = rates.loc[rates["rate"] > 0, "rate"] if len(rates) else rates
-    if len(positive):
-        typical = float(positive.median())
-        screen.say(
-            f"At the typical rate of {typical:.3g} mm, reading error alone makes a life uncertain by "
-            f"{judged.life_error(typical, 4):.2g} (standard deviation, mean of four flutes)."
-        )
 
 
 def _curves(curves: Any, rates: Any, clock: str) -> list[dict[str, Any]]:

@@ -112,12 +112,25 @@ class CrossedStudy:
 
     def operator_interval(self, level: float = 0.95) -> Interval:
         """Interval of the operators' variance (MLS for a difference of mean squares), 0 where it would be less."""
-        check_level(level)
         if self.operators == 1:
-            return Interval(0.0, math.inf, level, "one operator")
-        scale = self.parts * self.repeats
-        plus, minus = self.mean_squares[1] / scale, self.mean_squares[2] / scale
-        low, high = _mls_difference(plus, minus, self.df[1], self.df[2], level)
+            return Interval(0.0, math.inf, check_level(level), "one operator")
+        return self._difference(1, 2, self.parts * self.repeats, level)
+
+    def interaction_interval(self, level: float = 0.95) -> Interval:
+        """Interval of the variance of parts by operators, as `operator_interval`."""
+        if self.operators == 1:
+            return Interval(0.0, math.inf, check_level(level), "one operator")
+        return self._difference(2, 3, self.repeats, level)
+
+    def part_interval(self, level: float = 0.95) -> Interval:
+        """Interval of the variance between the parts, as `operator_interval`."""
+        return self._difference(0, 3 if self.operators == 1 else 2, self.operators * self.repeats, level)
+
+    def _difference(self, above: int, below: int, scale: float, level: float) -> Interval:
+        squares, df = self.mean_squares, self.df
+        low, high = _mls_difference(
+            squares[above] / scale, squares[below] / scale, df[above], df[below], check_level(level)
+        )
         return Interval(max(low, 0.0), max(high, 0.0), level, "modified large sample")
 
 

@@ -84,12 +84,12 @@ def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayL
     if scale <= 64 * np.finfo(float).eps * float(np.abs(readings).max()):
         raise Refusal("all readings are equal", where="measurement study")
     unit = (readings - readings.mean()) / scale
-    blocks = [_same(one) for one in labels if len(set(one)) > 1]
+    varying = [len(set(one)) > 1 for one in labels]
+    varying[2] = varying[0] and varying[1]  # with one operator or one part there is nothing for them to interact with
+    blocks = [_same(one) for one, varies in zip(labels, varying, strict=True) if varies]
     found = _search(unit, blocks)
     loglik, mean = _evaluate(found, unit, blocks)[0], _mean(found, unit, blocks)
-    variances = dict(
-        zip([k for k, one in enumerate(labels) if len(set(one)) > 1], found[:-1] * scale**2, strict=True)
-    )
+    variances = dict(zip(np.flatnonzero(varying).tolist(), found[:-1] * scale**2, strict=True))
     components = Components(
         repeatability=float(found[-1]) * scale**2,
         interaction=float(variances.get(2, 0.0)),
