@@ -43,9 +43,7 @@ def one_study(rng: np.random.Generator, design: tuple[int, int, int, float]) -> 
 
 if __name__ == "__main__":
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    print(
-        f"{studies} studies a row. Held: repeats and gauge by mean squares, by REML, by REML with every seventh missing."
-    )
+    print(f"{studies} studies a row. Held: repeats and gauge by mean squares, by REML, by REML with gaps.")
     print("Behind the bar: median upper limit of the gauge over the truth, the same three ways.")
     for design in DESIGNS:
         generator = np.random.default_rng(11)
