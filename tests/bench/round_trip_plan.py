@@ -129,7 +129,9 @@ def _one(
     end["reading"], end["end_reason"], end["note"] = str(last), reason, ""
     parts = looks.parts[last - 1]
     _stamp(end, parts, looks.minutes[last - 1], parts * arm.part_cm3)
-    return pd.concat([*kept, end])
+    whole = pd.concat([*kept, end])
+    # The turn really made is typed once a cutter.
+    return whole.assign(run_order=[str(run.order), *[""] * (len(whole) - 1)])
 
 
 def _read(land: float, set_up: float, shop: Shop, rng: np.random.Generator) -> float:

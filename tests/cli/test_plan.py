@@ -76,11 +76,12 @@ def test_files_are_written_whole_and_again_the_same(plan: Plan) -> None:
         "shoulder.study-sheets.html",
         "shoulder.study.csv",
         "shoulder.toml",
+        "shoulder.xlsx",
     ]
-    assert err.count("Wrote") == 7
+    assert err.count("Wrote") == 8
     before = {path.name: path.read_bytes() for path in Path("trial").iterdir()}
     code, _, err = plan("trial/shoulder.plan.json", "--out", "trial")
-    assert (code, err.count("Unchanged")) == (0, 7)
+    assert (code, err.count("Unchanged")) == (0, 8)
     assert {path.name: path.read_bytes() for path in Path("trial").iterdir()} == before
 
 
@@ -163,7 +164,7 @@ def test_plan_against_log_and_study(plan: Plan) -> None:
     assert code == 0
     assert "5 planned cutters not in the log" in " ".join(out.split())
     found = json.loads(plan("trial/shoulder.plan.json", "--against", "trial/shoulder.csv", "--json")[1])
-    assert {"findings", "costs", "run", "not_run"} == set(found["against"])
+    assert {"findings", "costs", "run", "not_run", "plan", "seed", "runs", "changes"} == set(found["against"])
     study = Path("trial/shoulder.study.csv").read_text(encoding="utf-8").splitlines()
     filled = [study[0]] + [
         line.replace(",,um", f",{20 * int(line.split(',')[1][1:]) + (i * 7) % 9},um")

@@ -131,6 +131,7 @@ class TestFiles:
             "shoulder.plan.json",
             "shoulder.study.csv",
             "shoulder.toml",
+            "shoulder.xlsx",
         ]
 
     def test_readings_are_never_written_over(self, tmp_path: Path) -> None:

@@ -59,7 +59,7 @@ def filled(plan: Plan, shop: ModuleType) -> pd.DataFrame:
 def otherwise(rows: pd.DataFrame) -> pd.DataFrame:
     """Two cutters of a block swapped, a slower feed, another holder, two looks left out, a cutter that never ran."""
     made = rows[(rows["cutter"] != "E12") & ~((rows["cutter"] == "E7") & rows["reading"].isin(["3", "4"]))].copy()
-    made["run_order"] = made["run_order"].replace({"1": "2", "2": "1"})
+    made["run_order"] = made["run_order"].replace({"1": "2", "2": "1"})  # typed once a cutter
     made.loc[made["cutter"] == "E4", ["feed_rate_mm_min", "feed_per_tooth_mm"]] = ["300", "0.0404"]
     made.loc[made["cutter"] == "E5", "holder"] = "H9"
     return made
@@ -71,8 +71,8 @@ def folders(plan: Plan, filled: pd.DataFrame, tmp_path_factory: pytest.TempPathF
     made = {}
     for name, rows in (("as_planned", filled), ("otherwise", otherwise(filled))):
         folder = tmp_path_factory.mktemp(name)
-        for file, text in plan_files(plan).items():
-            (folder / file).write_text(text, encoding="utf-8")
+        for file, content in plan_files(plan).items():
+            (folder / file).write_bytes(content if isinstance(content, bytes) else content.encode("utf-8"))
         rows.to_csv(folder / "shoulder.csv", index=False)
         made[name] = folder
     return made

@@ -209,7 +209,8 @@ def _write(plan: Plan, folder: Path, paper: str, force: bool) -> None:
     for name, text in texts.items():
         path = folder / name
         refuse_filled(path, text)
-        if path.is_file() and not force and path.read_bytes() != text.encode("utf-8"):
+        content = text.encode("utf-8") if isinstance(text, str) else text
+        if path.is_file() and not force and path.read_bytes() != content:
             raise FileProblem(
                 "a file stands there already",
                 where=str(path),

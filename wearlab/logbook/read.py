@@ -165,9 +165,9 @@ LOG_ENDINGS = (".csv", ".tsv", ".xlsx")
 
 
 def _not_a_log(path: Path) -> bool:
-    """Corrections, rows set aside, and what spreadsheets leave behind while a file is open."""
+    """Corrections, rows set aside, studies, lists of looks, and what spreadsheets leave behind while a file is open."""
     name = path.name.lower()
-    own = name == "corrections.csv" or name.endswith((".corrections.csv", ".set-aside.csv"))
+    own = name == "corrections.csv" or name.endswith((".corrections.csv", ".set-aside.csv", ".study.csv", ".looks.csv"))
     return own or name.startswith((".", "~$"))
 
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 UNIT, LAND_UNIT = "mm", "um"
 """Units of what is typed: lands in whole micrometres are quickest with a pencil."""
 TYPED = (
+    "run_order",
+    "runout_um",
     "parts",
     "cutting_time_min",
     "volume_cm3",

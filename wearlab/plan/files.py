@@ -9,6 +9,7 @@ from wearlab.core.errors import FileProblem
 from wearlab.plan.blank_log import blank_rows, log_text
 from wearlab.plan.plan import Plan
 from wearlab.plan.trial_file import trial_text
+from wearlab.plan.workbook import plan_workbook, typed_into
 
 
 def stem_of(plan: Plan) -> str:
@@ -24,29 +25,32 @@ def stem_of(plan: Plan) -> str:
     return re.sub(r"[^A-Za-z0-9_-]+", "-", plan.request.name).strip("-") or "trial"
 
 
-def plan_files(plan: Plan) -> dict[str, str]:
-    """Name and text of every file; the same plan gives the same texts, to the byte."""
+def plan_files(plan: Plan) -> dict[str, str | bytes]:
+    """Name and content of every file; the same plan gives the same bytes."""
     stem = stem_of(plan)
     return {
         f"{stem}.plan.json": plan.json_text(),
         f"{stem}.csv": log_text(blank_rows(plan)),
+        f"{stem}.xlsx": plan_workbook(plan, f"{stem}.plan.json"),
         f"{stem}.toml": trial_text(plan, f"{stem}.plan.json"),
         f"{stem}.study.csv": plan.study.csv_text(),
     }
 
 
-def refuse_filled(path: Path, text: str) -> None:
-    """Refuse to write a blank log, or a blank study, over one that somebody has filled in.
+def refuse_filled(path: Path, content: str | bytes) -> None:
+    """Refuse to write a blank log, workbook or study over one that somebody has filled in.
 
     Raises
     ------
     FileProblem
         The file is there, differs, and holds readings.
     """
-    if not path.is_file() or path.suffix != ".csv":
+    if not path.is_file() or path.suffix not in (".csv", ".xlsx"):
         return
-    there = path.read_text(encoding="utf-8", errors="replace")
-    if there != text and _filled(there):
+    there = path.read_bytes()
+    if there == (content.encode("utf-8") if isinstance(content, str) else content):
+        return
+    if typed_into(path) if path.suffix == ".xlsx" else _filled(there.decode("utf-8", errors="replace")):
         raise FileProblem(
             "holds readings already",
             where=str(path),

@@ -53,13 +53,11 @@ class Run:
     cutter_batch: str = ""
 
     def facts(self) -> dict[str, Any]:
-        """Columns of the log that the run settles."""
+        """Columns of the log that the run settles; not the turn in which it is really made, which nobody knows yet."""
         cells = {
             name: getattr(self, name) for name in ("block", "bar", "day", "machine", "holder", "cutter_batch")
         }
-        return {"cutter": self.cutter, "run_order": self.order} | {
-            name: cell for name, cell in cells.items() if cell
-        }
+        return {"cutter": self.cutter} | {name: cell for name, cell in cells.items() if cell}
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""

@@ -27,30 +27,35 @@ def trial_text(plan: Plan, plan_file: str = "") -> str:
     >>> tomllib.loads(text)["decision"]
     {'outcome': 'life', 'margin': 1.25, 'level': 0.95}
     """
-    request = plan.request
     parts = [f"# Made by the plan {plan.trial_name}."]
     if plan.interim is not None:
         parts.append(
             "# The level is what the planned looks at the verdict have left of the plan's "
-            f"{request.size.level:g}."
+            f"{plan.request.size.level:g}."
         )
-    named = {"plan": plan_file} if plan_file else {}
-    trial = {"question": request.question, "standard": request.standard, "seed": request.seed} | named
-    parts.append(_section("trial", trial))
-    parts += [_section("[criterion]", {"name": one.name, "text": one.text}) for one in plan.criteria]
-    level = round(plan.level, 6)
-    parts.append(
-        _section("decision", {"outcome": request.size.outcome, "margin": request.size.margin, "level": level})
-    )
-    parts.append(_section("match", {"rule": f"equal cutting speed and {request.rule.replace('_', ' ')}"}))
-    parts.append(_section("zones", {name: [low, high] for name, (low, high) in plan.zones.items()}))
-    if plan.limit is not None:
-        parts.append(_section("wall", {"tolerance_um": round(500.0 * plan.limit.budget.tolerance_mm, 3)}))
-    feature = request.feature
-    size = f"{feature.width_mm:g} mm wide, {feature.depth_mm:g} mm deep, {feature.length_mm:g} mm long"
-    parts.append(_section("counting", {"part": size}))
-    parts.append(_section("cost", _costs(plan)))
+    for section, cells in trial_cells(plan, plan_file):
+        parts.append(_section("[criterion]" if section == "criterion" else section, cells))
     return "\n".join(part for part in parts if part)
+
+
+def trial_cells(plan: Plan, plan_file: str = "") -> list[tuple[str, dict[str, Any]]]:
+    """Sections of the trial file and their cells, in order; `criterion` once for each criterion."""
+    request = plan.request
+    trial = {"question": request.question, "standard": request.standard, "seed": request.seed}
+    size, feature = request.size, request.feature
+    part = f"{feature.width_mm:g} mm wide, {feature.depth_mm:g} mm deep, {feature.length_mm:g} mm long"
+    wall = {} if plan.limit is None else {"tolerance_um": round(500.0 * plan.limit.budget.tolerance_mm, 3)}
+    made: list[tuple[str, dict[str, Any]]] = [
+        ("trial", trial | ({"plan": plan_file} if plan_file else {})),
+        *(("criterion", {"name": one.name, "text": one.text}) for one in plan.criteria),
+        ("decision", {"outcome": size.outcome, "margin": size.margin, "level": round(plan.level, 6)}),
+        ("match", {"rule": f"equal cutting speed and {request.rule.replace('_', ' ')}"}),
+        ("zones", {name: [low, high] for name, (low, high) in plan.zones.items()}),
+        ("wall", wall),
+        ("counting", {"part": part}),
+        ("cost", _costs(plan)),
+    ]
+    return [(section, cells) for section, cells in made if cells]
 
 
 def _costs(plan: Plan) -> dict[str, Any]:

@@ -151,6 +151,7 @@ def run_content(plan: Plan) -> dict[str, Any]:
         "seed": request.seed,
         "question": request.question,
         "log": f"{stem_of(plan)}.csv",
+        "book": f"{stem_of(plan)}.xlsx",
         "decides": _decides(plan),
         "forecast": _forecast(plan),
         "blocks": request.blocks.use and len(request.practices) > 1,
