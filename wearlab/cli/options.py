@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
+from wearlab.cli import completion
 from wearlab.core.errors import ArgumentError, FileProblem
 from wearlab.core.tables import nearest
 
@@ -34,30 +35,47 @@ criterion = click.option(
     "criteria",
     multiple=True,
     metavar="TEXT",
+    shell_complete=completion.criteria,
     help="Tool-life criterion, such as lower:VB.mean=0.2mm, or end. Repeatable.",
 )
 clock = click.option(
     "--clock",
     metavar="|".join(CLOCKS),
     default=None,
+    shell_complete=lambda ctx, parameter, start: completion.beginning(start, CLOCKS),
     help="Clock of the lives: minutes in the metal, cm3 removed, parts, or m fed.",
 )
 life_clock = click.option(
     "--clock",
     metavar="|".join(LIFE_CLOCKS),
     default=None,
+    shell_complete=lambda ctx, parameter, start: completion.beginning(start, LIFE_CLOCKS),
     help="Clock of the lives: minutes in the metal, cm3 removed, parts, m fed, m slid by the edge, or cm3 per mm of "
     "radial width.",
 )
 only = click.option(
     "--only", "choose", multiple=True, metavar="COLUMN=VALUE", help="Use these cutters only. Repeatable."
 )
-by = click.option("--by", default="strategy", show_default=True, metavar="COLUMN", help="Column that makes the groups.")
-standard = click.option("--standard", default="", metavar="GROUP", help="Compare everything with this group.")
+by = click.option(
+    "--by",
+    default="strategy",
+    show_default=True,
+    metavar="COLUMN",
+    help="Column that makes the groups.",
+    shell_complete=completion.columns,
+)
+standard = click.option(
+    "--standard",
+    default="",
+    metavar="GROUP",
+    help="Compare everything with this group.",
+    shell_complete=completion.groups,
+)
 factors = click.option(
     "--factors",
     default=None,
     metavar="COLUMN,...",
+    shell_complete=completion.column_list,
     help="Factors of the equation; numbers go in as ln, text as groups.",
 )
 level = click.option("--level", type=float, default=None, metavar="0.95", help="Confidence level of the intervals.")
