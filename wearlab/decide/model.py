@@ -219,7 +219,7 @@ def _role(
     lives = Lives(low, high)
     drawn = draw_laws(X, lives, draws, rng)
     fit, beta, sigma = next((one.fit, one.beta, one.sigma) for one in drawn if one.fit.distribution == "lognormal")
-    kept = weigh(beta, rng)
+    kept = weigh(beta, sigma, rng)
     few = tuple(replace(one, beta=one.beta[:AGES], sigma=one.sigma[:AGES]) for one in drawn)
     rates, centres = _fracture_rates([member for _, member in members], len(sigma), rng)
     made = {}
