@@ -186,6 +186,12 @@ def test_a_lone_cutter_that_ended_worn_with_next_to_no_land(read, one):
     assert "25.4 times too small" in finding.hint
 
 
+def test_a_cutter_that_ended_worn_and_reads_zero_throughout(read, one):
+    rows = "".join(f"E1,{5 * k},VB,0,mm,\n" for k in range(1, 4))
+    trial = read("cutter,cutting_time_min,measure,value,unit,end_reason\n" + rows + "E1,20,VB,0,mm,worn\n")
+    assert "the run ended worn, but its widest last land is 0 mm" in one(trial, "whole_cutter_off").text()
+
+
 def test_cutters_at_other_speeds_are_no_sisters(big, codes):
     for row in big.rows:
         if row["cutter"] in ("E1", "E2"):

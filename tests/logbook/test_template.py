@@ -64,3 +64,17 @@ def test_a_row_without_a_clock_and_with_a_value_is_no_blank_row(log, read):
 
 def test_a_look_at_the_clock_alone_is_a_row(log, read):
     assert read(log.spoil(4, value="")).counts.rows_used == 16
+
+
+def test_a_column_that_is_blank_throughout_is_not_recorded(log, read, one):
+    trial = read(log.everywhere(diameter_mm="", coating="", spindle_rpm="1857"))
+    finding = one(trial, "column_not_recorded")
+    assert "column diameter_mm is blank in every row (cutting diameter DC). Without it there is no" in finding.text()
+    assert "coating" not in trial.cutters
+    assert trial.cutters.columns.tolist() == read(log.without("diameter_mm"), "b.csv").cutters.columns.tolist()
+
+
+def test_another_of_its_kind_makes_up_for_a_blank_column(log, read):
+    trial = read(log.everywhere(cutting_speed_m_min="", spindle_rpm="1857"))
+    assert "column_not_recorded" not in {finding.code for finding in trial.findings}
+    assert trial.conditions["cutting_speed_m_min"].round(2).tolist() == [70.01]

@@ -19,6 +19,7 @@ from wearlab.logbook.bench_write import bench_csv, bench_pages, bench_workbook, 
 from wearlab.logbook.columns import COLUMNS, MEASURES
 from wearlab.logbook.read import read_log
 from wearlab.logbook.samples import sample_names, sample_path
+from wearlab.logbook.settings import _SECTIONS
 from wearlab.logbook.trial import Trial
 from wearlab.logbook.workbook_write import TRIAL_KEYS, blank_workbook, trial_workbook
 from wearlab.logbook.write import cell_text, log_csv
@@ -328,6 +329,59 @@ def test_a_blank_workbook_has_lists_comments_and_no_surprise(read):
     trial = read(blank_workbook(), "t.xlsx")
     assert [f.code for f in trial.findings if f.severity == "error"] == ["no_rows"]
     assert {key for key, _ in TRIAL_KEYS} >= {"trial.question", "criterion", "decision.margin"}
+
+
+def test_the_sheet_of_the_trial_has_a_line_for_every_key_of_a_trial_file():
+    keys = {key for key, _ in TRIAL_KEYS}
+    open_sections = {"zones", "columns", "response", "criterion"}
+    wanted = {f"{section}.{key}" for section, known in _SECTIONS.items() for key in known
+              if section not in open_sections}  # fmt: skip
+    assert wanted <= keys
+    assert {key.split(".")[0] for key in keys} == set(_SECTIONS)
+    assert all(meaning for _, meaning in TRIAL_KEYS)
+
+
+def test_a_written_workbook_carries_the_settings_of_the_trial(log, read, tmp_path):
+    toml = """
+    [trial]
+    question = "which?"
+    seed = 7
+    [[criterion]]
+    name = "roughing"
+    text = "lower:VB.mean=0.2mm"
+    [[criterion]]
+    text = "load=30"
+    [decision]
+    margin = 1.3
+    level = 0.9
+    [match]
+    rule = "same chip"
+    [zones]
+    corner = [0, 0.4]
+    "rib foot" = [1.25, 2]
+    [wear]
+    break_in = 0
+    [wall]
+    tolerance_um = 12.5
+    [cost]
+    currency = "EUR"
+    machine_per_min = 1.15
+    [[response]]
+    name = "load"
+    unit = "%"
+    direction = "falls"
+    """
+    trial = read(log, toml=toml)
+    (tmp_path / "other").mkdir()
+    path = tmp_path / "other" / "t.xlsx"
+    path.write_bytes(trial_workbook(trial))
+    again = read_log(path)
+    assert_same(trial, again)
+    unlike = {"file", "given"}
+    assert {k: v for k, v in vars(again.settings).items() if k not in unlike} == {
+        k: v for k, v in vars(trial.settings).items() if k not in unlike
+    }
+    assert again.settings.given == trial.settings.given
 
 
 def test_no_cell_of_a_written_workbook_is_a_formula(log, read):

@@ -21,7 +21,7 @@ from wearlab.core.tables import nearest
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "Run the whole job on the built-in, invented trial."),
     "plan": ("plan", "Plan a trial: settings, cutters, looks, order, sheets, blank log."),
-    "blank": ("blank", "Write a blank log, or its columns as a Table Schema."),
+    "blank": ("blank", "Write a form to fill in: log, workbook, bench sheets, pages."),
     "check": ("check", "Check a log: what is wrong, doubtful or assumed, line by line."),
     "wear": ("wear", "Wear curves and steady-stage wear rates."),
     "life": ("life", "Tool lives at each criterion on each clock."),

@@ -82,7 +82,7 @@ def parse_heading(word: str, responses: Iterable[str] = ()) -> Heading | None:
 
 @dataclass(slots=True)
 class _BenchPage:
-    """One cutter: labelled cells of the head (value, line), headings of the grid, and its lines."""
+    """One cutter: labelled cells of the head (value, line), headings of the grid, its lines, and all its labels."""
 
     label: str
     head: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -90,6 +90,7 @@ class _BenchPage:
     heading_line: int = 0
     headings: list[str] = field(default_factory=list)
     lines: list[tuple[int, list[str]]] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
 
 
 def is_bench_page(rows: Rows, renamed: Mapping[str, str]) -> bool:
@@ -166,7 +167,7 @@ def read_bench_pages(
 
 def _names_of_empty(cutters: list[_BenchPage]) -> list[str]:
     """Columns of bench sheets that nobody has filled in."""
-    words = [word for page in cutters for word in page.headings if word in COLUMNS or word in ALSO]
+    words = [word for page in cutters for word in (*page.labels, *page.headings) if word in COLUMNS or word in ALSO]
     return list(dict.fromkeys(["cutter", *words, "measure", "value", "unit"]))
 
 
@@ -187,7 +188,7 @@ def _split(label: str, rows: Rows, renamed: Mapping[str, str], responses: tuple[
         keys = [_key(cell, renamed) for cell in cells]
         if not any(cells) or cells[0].startswith("#"):
             continue
-        if page.headings and "cutter" in keys and _value_after(cells, keys.index("cutter")):
+        if page.headings and _begins_a_head(cells, keys):
             page = _BenchPage(label)
             pages.append(page)
         if page.headings:
@@ -197,6 +198,11 @@ def _split(label: str, rows: Rows, renamed: Mapping[str, str], responses: tuple[
         else:
             _read_head(page, line, cells, renamed)
     return [page for page in pages if page.headings]
+
+
+def _begins_a_head(cells: list[str], keys: list[str]) -> bool:
+    """Whether a line under a grid is the head of the next cutter: its label comes first, or has a value."""
+    return "cutter" in keys and (keys[0] == "cutter" or bool(_value_after(cells, keys.index("cutter"))))
 
 
 def _standard(cell: str, renamed: Mapping[str, str]) -> str:
@@ -214,6 +220,7 @@ def _read_head(page: _BenchPage, line: int, cells: list[str], renamed: Mapping[s
             page.zones[zone[1].lower()] = (limits[1], limits[2])
         elif value and (key in COLUMNS or key in ALSO):
             page.head[key] = (value, line)
+        page.labels.append(key)
         at += 2 if _is_label(cells[at], renamed) else 1
 
 

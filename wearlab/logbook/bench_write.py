@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wearlab.core.errors import ArgumentError
-from wearlab.logbook.bench import NOT_LOOKED_AT, heading_words
-from wearlab.logbook.columns import CLOCKS, COLUMNS
+from wearlab.core.tables import nearest
+from wearlab.core.units import length_unit
+from wearlab.logbook.bench import NOT_LOOKED_AT, heading_words, parse_heading
+from wearlab.logbook.columns import CLOCKS, COLUMNS, MEASURES
 from wearlab.logbook.safety import csv_text
 from wearlab.logbook.trial import Trial
 from wearlab.logbook.write import cell_text, log_rows
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
 
 HEAD = (
     "cutter", "trial", "cutter_material", "coating", "diameter_mm", "teeth", "flute_length_mm", "overhang_mm",
@@ -23,64 +28,91 @@ HEAD = (
 """Labels of an empty head."""
 LINE = ("reading", "parts", "cutting_time_min")
 AFTER = ("wear_form", "operator", "date", "end_reason", "note")
+HOW_TO_FILL = "One line an inspection. Blank: looked at and not measured. A stroke / : not looked at."
 PAIRS_A_LINE = 2
+SPARE_LINES = 30
+"""So far below the last line of a grid its drop-down lists go."""
 _OF_HEADING = ("side", "zone", "flute", "height_mm", "pin_mm", "repeat", "unit")
 _LIMITS = ("zone_from_mm", "zone_to_mm")
 
 
 @dataclass(slots=True)
 class BenchPage:
-    """One cutter: head as pairs, zones with their limits, headings, and lines of cells."""
+    """One cutter: head as pairs, zones with their limits (None = to be filled in), headings, and lines of cells."""
 
     name: str
     head: list[tuple[str, Any]]
-    zones: dict[str, tuple[Any, Any]] = field(default_factory=dict)
+    zones: dict[str, tuple[Any, Any] | None] = field(default_factory=dict)
     headings: list[str] = field(default_factory=list)
     lines: list[list[Any]] = field(default_factory=list)
+    remark: str = ""
 
     def rows(self) -> list[list[Any]]:
         """The page as rows of cells: the head in pairs, a blank line, the grid."""
-        pairs = [
-            *self.head,
-            *((f"zone {name}", f"{cell_text(a)} to {cell_text(b)}") for name, (a, b) in self.zones.items()),
-        ]
+        pairs = [*self.head, *((f"zone {name}", _limits_text(limits)) for name, limits in self.zones.items())]
         grouped = [pairs[i : i + PAIRS_A_LINE] for i in range(0, len(pairs), PAIRS_A_LINE)]
         head = [[cell for pair in group for cell in (*pair, None)] for group in grouped]
-        return [*head, [], list(self.headings), *self.lines]
+        remark = [[f"# {self.remark}"]] if self.remark else []
+        return [*remark, *head, [], list(self.headings), *self.lines]
+
+
+def _limits_text(limits: tuple[Any, Any] | None) -> str | None:
+    return None if limits is None else f"{cell_text(limits[0])} to {cell_text(limits[1])}"
 
 
 def blank_bench_page(
-    cutter: str = "", zones: Sequence[str] = ("corner", "lower", "middle", "upper"), flutes: int = 4, lines: int = 12,
+    cutter: str = "",
+    zones: Sequence[str] | Mapping[str, tuple[float, float] | None] = ("corner", "lower", "middle", "upper"),
+    flutes: int = 4,
+    lines: int = 12,
     unit: str = "um",
-) -> BenchPage:  # fmt: skip
+    also: Sequence[str] = (),
+    responses: Iterable[str] = (),
+) -> BenchPage:
     """An empty bench sheet.
 
     Parameters
     ----------
     cutter : str
         Name of the cutter, if it is known.
-    zones : sequence of str
-        Zones of the edge that are read at every inspection.
+    zones : sequence of str, or dict of str to (float, float) or None
+        Zones of the edge that are read at every inspection, with their limits in mm where they are known.
     flutes : int
         Teeth of the cutter.
     lines : int
         Inspections to make room for.
     unit : str
         Unit of the lands.
+    also : sequence of str
+        Further headings, such as `width 2 [mm]`, `hang_up 12.5 [mm]` or a declared response.
+    responses : iterable of str
+        Measures that the trial file declares.
 
     Raises
     ------
     ArgumentError
-        No flute or no line is asked for.
+        No flute or no line is asked for, the unit is no length, or a further heading names no measure.
     """
     for name, value in (("flutes", flutes), ("lines", lines)):
         if not 1 <= value <= 200:
             raise ArgumentError(f"{name} = {value}", where="bench sheet", allowed="1 to 200")
-    lands = [heading_words("VB", {"zone": zone, "flute": str(f), "unit": unit}) for zone in zones or ("",)
-             for f in range(1, flutes + 1)]  # fmt: skip
-    headings = [*LINE, *lands, *AFTER]
+    limits: dict[str, tuple[Any, Any] | None] = dict(zones) if isinstance(zones, Mapping) else dict.fromkeys(zones)
+    lands = [heading_words("VB", {"zone": zone, "flute": str(f), "unit": length_unit(unit)})
+             for zone in limits or ("",) for f in range(1, flutes + 1)]  # fmt: skip
+    headings = [*LINE, *lands, *_further(also, tuple(responses)), *AFTER]
     head = [(name, cutter if name == "cutter" else None) for name in HEAD]
-    return BenchPage(cutter or "cutter", head, {}, headings, [[at] for at in range(lines)])
+    return BenchPage(cutter or "cutter", head, limits, headings, [[at] for at in range(lines)], HOW_TO_FILL)
+
+
+def _further(also: Sequence[str], responses: tuple[str, ...]) -> list[str]:
+    words = [name for name in (*MEASURES, *responses) if name != "end"]
+    for heading in also:
+        if parse_heading(heading, responses) is None:
+            first = (heading.split() or [""])[0]
+            raise ArgumentError(f"heading {heading!r}", where="bench sheet",
+                                allowed=f"a measure ({', '.join(words)}) and its place, such as width 2 [mm]",
+                                hint=nearest(first, words))  # fmt: skip
+    return list(also)
 
 
 def bench_pages(trial: Trial) -> list[BenchPage]:
@@ -108,7 +140,7 @@ def _page(cutter: str, head: list[tuple[str, Any]], rows: list[dict[str, Any]]) 
     names = [name for name in common if any(row.get(name) is not None for row in rows)]
     before = [name for name in ("reading", *CLOCKS) if name in names]
     after = [name for name in names if name not in before]
-    page = BenchPage(cutter, head, zones or {}, [*before, *headings, *after])
+    page = BenchPage(cutter, head, dict(zones or {}), [*before, *headings, *after])
     lines: dict[tuple[Any, ...], dict[str, Any]] = {}
     for row in readings:
         line = tuple(row.get(name) for name in (*before, *after))
@@ -160,7 +192,7 @@ def bench_csv(pages: Sequence[BenchPage]) -> str:
 
 
 def bench_workbook(pages: Sequence[BenchPage]) -> bytes:
-    """Bench sheets as a workbook, a sheet a cutter."""
+    """Bench sheets as a workbook, a sheet a cutter; lists and comments come from the dictionary."""
     from wearlab.logbook.workbook_write import _book, _bytes, put
 
     book, taken = _book(), set[str]()
@@ -170,7 +202,36 @@ def bench_workbook(pages: Sequence[BenchPage]) -> bytes:
             title += "_"
         taken.add(title.lower())
         sheet = book.create_sheet(title)
-        for line, row in enumerate(page.rows(), start=1):
+        rows = page.rows()
+        for line, row in enumerate(rows, start=1):
             for at, cell in enumerate(row, start=1):
                 put(sheet, line, at, cell)
+        _dress(sheet, rows, len(rows) - len(page.lines))
     return _bytes(book)
+
+
+def _dress(sheet: Worksheet, rows: list[list[Any]], grid_at: int) -> None:
+    """Lists, comments and widths: of the values beside the labels of the head, and of the columns of the grid."""
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
+
+    from wearlab.logbook.workbook_write import drop_down, explain
+
+    for line, row in enumerate(rows[:grid_at], start=1):
+        for at, word in enumerate(row, start=1):
+            column = COLUMNS.get(str(word)) if line == grid_at or at % 3 == 1 else None
+            cell = sheet.cell(line, at)
+            if line == grid_at:
+                cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="bottom")
+            if column is None:
+                continue
+            explain(cell, column)
+            letter = get_column_letter(at if line == grid_at else at + 1)
+            below = f"{letter}{line + 1}:{letter}{len(rows) + SPARE_LINES}" if line == grid_at else f"{letter}{line}"
+            drop_down(sheet, column, below)
+            if not column.numeric:
+                for own in sheet[below] if line == grid_at else ((sheet[below],),):
+                    own[0].number_format = "@"
+    for at in range(1, len(rows[grid_at - 1]) + 1):
+        sheet.column_dimensions[get_column_letter(at)].width = 18 if at == 1 else 14
+    sheet.freeze_panes = f"B{grid_at + 1}"

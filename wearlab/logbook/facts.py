@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -29,24 +30,32 @@ def facts_of(draft: Draft, looks: Looks, names: Collection[str] | None = None) -
     Returns
     -------
     pandas.DataFrame
-        `cutter`, and the columns. Where rows of a cutter disagree, the value of most rows.
+        `cutter`, and the columns in which anything stands. Where rows of a cutter disagree, the value of most rows.
     """
     present = looks.cutter[looks.new_cutter]
     table: dict[str, object] = {"cutter": _objects(looks.names)[present] if len(looks.names) else _objects([])}
     for column in with_scope("cutter", "run", "condition"):
         if column.name == "cutter" or (names is not None and column.name not in names):
             continue
-        if column.name in draft.single:
-            table[column.name] = np.full(len(present), draft.single[column.name])
-        elif column.name in draft.numbers:
-            values = draft.numbers[column.name]
-            steady = column.name in looks.steady
-            table[column.name] = (
-                looks.take(values)[looks.new_cutter] if steady else _usual_numbers(values, looks, present)
-            )
-        elif column.name in draft.words:
-            table[column.name] = _usual_words(draft.words[column.name], looks, present)
+        values = _usual(draft, looks, present, column.name)
+        if values is not None and not _all_blank(values):
+            table[column.name] = values
     return pd.DataFrame(table)
+
+
+def _usual(draft: Draft, looks: Looks, present: Codes, name: str) -> NDArray[Any] | None:
+    """One value a cutter; None where the log does not have the column."""
+    if name in draft.single:
+        return np.full(len(present), draft.single[name])
+    if name in draft.numbers:
+        values = draft.numbers[name]
+        return looks.take(values)[looks.new_cutter] if name in looks.steady else _usual_numbers(values, looks, present)
+    return _usual_words(draft.words[name], looks, present) if name in draft.words else None
+
+
+def _all_blank(values: NDArray[Any]) -> bool:
+    """A column in which nothing stands says no more than one that is not there."""
+    return bool((values == "").all() if values.dtype == object else np.isnan(values).all())
 
 
 def _objects(words: Sequence[str]) -> NDArray[np.object_]:

@@ -103,14 +103,27 @@ def _missing(draft: Draft, names: set[str]) -> None:
             hint="Every row was set aside; add a clock, or map the shop's own word to it under [columns] "
             "in the trial file",
         )
+    filled = names - _blank_columns(draft)
     for column in COLUMNS.values():
-        if column.need == "expected" and not _family_present(column, names):
+        if column.need == "expected" and not _family_present(column, filled):
+            blank = column.name in names
             draft.warn(
                 "column_not_recorded",
-                f"no column {column.name} ({column.meaning})",
+                f"column {column.name} is blank in every row ({column.meaning})"
+                if blank
+                else f"no column {column.name} ({column.meaning})",
                 column=column.name,
                 hint=f"Without it {column.lost}",
             )
+
+
+def _blank_columns(draft: Draft) -> set[str]:
+    """Columns in which nothing stands, of a log that has rows."""
+    part = draft.parts[0]
+    if not part.sheet.rows:
+        return set()
+    wanted = {column.name for column in COLUMNS.values() if column.need == "expected" or column.family}
+    return {name for name, at in part.at.items() if name in wanted and bool(part.sheet.columns[at].blank().all())}
 
 
 def _how_to_add(column: Column, draft: Draft, names: set[str]) -> str:

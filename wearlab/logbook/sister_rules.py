@@ -64,15 +64,14 @@ def check_sisters(draft: Draft, looks: Looks, lands: Lands, facts: pd.DataFrame)
 
 
 def _report(draft: Draft, looks: Looks, off: Off, rows: Ints, last: float) -> None:
-    times = f"{off.ratio:.3g} times larger" if off.ratio > 1 else f"{1 / off.ratio:.3g} times smaller"
+    unit = draft.word("unit").text(int(rows[0]))
     if off.against == "a run that ended worn":
         found = f"the run ended worn, but its widest last land is {last:.3g} mm"
-    else:
-        found = f"all lands of this cutter are about {times} than those of {off.against}"
-    unit = draft.word("unit").text(int(rows[0]))
-    named = slip_words(unit, off.ratio, within=0.6)
-    if off.against == "a run that ended worn":
         named = slip_words(unit, 1 / 25.4) if unit == "mm" else ""
+    else:
+        times = f"{off.ratio:.3g} times larger" if off.ratio > 1 else f"{1 / off.ratio:.3g} times smaller"
+        found = f"all lands of this cutter are about {times} than those of {off.against}"
+        named = slip_words(unit, off.ratio, within=0.6)
     draft.warn(
         "whole_cutter_off",
         found,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from typing import Any
 
 from wearlab.core.errors import ArgumentError
 from wearlab.core.tables import nearest
+from wearlab.logbook.bench_write import BenchPage
 from wearlab.plan.plan import Plan
 from wearlab.report.sheets.content import bench_content, run_content, study_content
+from wearlab.report.sheets.pencil import blank_bench_content
 
 PAPERS = {"A4": "A4", "letter": "letter"}
 """Papers by the word of the option, as CSS names them."""
@@ -38,6 +41,25 @@ def render_bench_sheets(plan: Plan, paper: str = "A4") -> str:
 def render_study_sheet(plan: Plan, paper: str = "A4", file: str = "the study's file") -> str:
     """The measurement study: which lands, then one page a person and turn; see `render_run_sheet`."""
     return _render("study.html", study_content(plan, file), paper, "portrait")
+
+
+def render_blank_bench_sheets(pages: Sequence[BenchPage], paper: str = "A4", responses: Iterable[str] = ()) -> str:
+    """Bench sheets without a plan, one page a cutter (more where a line has no room for all readings), on its side.
+
+    Parameters
+    ----------
+    pages : sequence of BenchPage
+        As `blank_bench_page` makes them.
+    paper : {"A4", "letter"}
+    responses : iterable of str
+        Measures that the trial file declares.
+
+    Raises
+    ------
+    ArgumentError
+        The paper is not known.
+    """
+    return _render("pencil.html", blank_bench_content(pages, responses), paper, "landscape")
 
 
 def _render(template: str, content: dict[str, Any], paper: str, turned: str) -> str:
