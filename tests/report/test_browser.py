@@ -41,6 +41,19 @@ FLAGS = (
 )
 PAGES = ("demonstration", "nasa_milling", "hostile")
 WIDTHS = (360, 768, 1440)
+SMALLEST_PX, SMALLEST_PRINT_PX, MOST_OVER_PX = 9.5, 8.0, 6.0
+"""Least height of the letters in a drawing, in pixels of the screen and of paper (8 pixels are 6 points), and how much wider a letter of
+another machine's font may run."""
+DRAWN = """return [...document.querySelectorAll('figure')].map(figure => [figure.id,
+  [...figure.querySelectorAll('svg.drawing')].map(one => {
+    const box = one.getBoundingClientRect(), scale = box.width / one.viewBox.baseVal.width;
+    const sizes = [...one.querySelectorAll('text')].map(text => parseFloat(getComputedStyle(text).fontSize) * scale);
+    const over = [...one.querySelectorAll('text')].map(text => text.getBoundingClientRect()).map(
+      text => Math.max(box.left - text.left, text.right - box.right, text.bottom - box.bottom, box.top - text.top));
+    return [box.left, box.right, box.width, box.height, Math.min(...sizes), Math.max(...over)];
+  }).filter(box => box[2] > 0)])"""
+"""Per figure: left, right, width and height of each drawing that is shown, its smallest letters, and how far a text
+of it reaches beyond its edge."""
 
 
 @pytest.fixture(scope="module")
@@ -66,9 +79,7 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 
 
 @pytest.fixture(scope="module")
-def files(
-    tmp_path_factory: pytest.TempPathFactory, html_of: Callable[..., str], hostile_html: str
-) -> dict[str, Path]:
+def files(tmp_path_factory: pytest.TempPathFactory, html_of: Callable[..., str], hostile_html: str) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
     texts = {
         "demonstration": html_of("shoulder_demo"),
@@ -136,23 +147,34 @@ def test_axe_finds_nothing(browser: Any, files: dict[str, Path], page: str) -> N
 def test_figures_are_seen_at_every_width(browser: Any, files: dict[str, Path], page: str, width: int) -> None:
     _open(browser, files[page], width)
     browser.execute_script("document.querySelectorAll('details').forEach(one => one.open = true)")
-    boxes = browser.execute_script(
-        "return [...document.querySelectorAll('svg.drawing')].map(one => {const b = one.getBoundingClientRect();"
-        "let box = one.parentElement; while (getComputedStyle(box).overflowX === 'visible' && box !== document.body)"
-        "box = box.parentElement; const o = box.getBoundingClientRect();"
-        "return [b.left, b.right, b.width, b.height, o.left, o.right, box.scrollWidth, box.tabIndex]})"
-    )
-    assert boxes
-    for left, right, wide, high, outer_left, outer_right, reach, tab in boxes:
-        assert left >= 0
-        assert wide >= 150
-        assert high >= 30
-        assert 0 <= outer_left < outer_right <= width + 1
-        if right > width + 1:  # on a phone a drawing keeps its size and is moved inside its own box, by keys as well
-            assert width < 500
-            assert reach >= wide - 1
-            assert tab >= 0
+    figures = browser.execute_script(DRAWN)
+    assert figures
+    for name, drawings in figures:
+        assert len(drawings) == 1, name  # the wide one or the one for a phone, never both and never none
+        left, right, wide, high, least, over = drawings[0]
+        assert 0 <= left < right <= width + 1, name  # whole, without moving anything sideways
+        assert wide >= 150, name
+        assert high >= 30, name
+        assert least >= SMALLEST_PX, name
+        assert over <= MOST_OVER_PX, name
     assert browser.execute_script("return document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_figure_goes_on_paper_once(browser: Any, files: dict[str, Path], page: str) -> None:
+    _open(browser, files[page], 700)  # A4 less its margins, in the pixels of print
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        figures = browser.execute_script(DRAWN)
+        reach = browser.execute_script("return document.documentElement.scrollWidth")
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert figures
+    for name, drawings in figures:
+        assert len(drawings) == 1, name
+        assert 0 <= drawings[0][0] < drawings[0][1] <= 701, name
+        assert drawings[0][4] >= SMALLEST_PRINT_PX, name
+    assert reach <= 701
 
 
 @pytest.mark.parametrize("page", PAGES)

@@ -90,7 +90,8 @@ class TableBlock:
 class FigureBlock:
     """A figure: the table that it was drawn from, the drawing, and words for those who cannot see it.
 
-    `legend` says what the marks mean that are not named in the drawing; it stands under the title.
+    `legend` says what the marks mean that are not named in the drawing; it stands under the title. `phone` is the same
+    drawing for a narrow screen; where it is empty the wide one is moved sideways inside its own box.
     """
 
     key: str
@@ -101,6 +102,7 @@ class FigureBlock:
     legend: str = ""
     how: str = ""
     small: bool = False
+    phone: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready; the drawing itself is left out, the table that it shows is not."""

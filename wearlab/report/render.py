@@ -194,6 +194,7 @@ def _figure(block: FigureBlock, budget: _Budget) -> dict[str, Any]:
         "key": block.key,
         "title": block.title,
         "svg": Markup(block.svg),
+        "phone": Markup(block.phone),
         "legend": block.legend,
         "how": block.how,
         "small": block.small,

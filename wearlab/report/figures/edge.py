@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import SOFT, Look, darker, new_figure, styled
+from wearlab.report.figures.style import SOFT, Look, darker, fitted, new_figure, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str) -> Figure:
+def draw_edge(
+    table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str, narrow: bool = False
+) -> Figure:
     """Draw the profile of each group.
 
     Parameters
@@ -26,20 +28,22 @@ def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_la
         By group.
     x_label, y_label : str
         An empty `y_label` says that the zones have no heights and are drawn one above the other.
+    narrow : bool
+        For a phone.
     """
     with styled():
-        figure = new_figure(280.0)
+        figure = new_figure(280.0, narrow=narrow)
         axes = figure.subplots()
         groups = list(dict.fromkeys(table["group"]))
         for at, group in enumerate(groups):
-            _group(axes, table[table["group"] == group], looks[group], at, len(groups))
+            _group(axes, table[table["group"] == group], looks[group], at, len(groups), narrow)
         zones = table.drop_duplicates("zone")
         for zone in each_row(zones):
             axes.axhline(float(zone.start), color=SOFT, linewidth=0.7, linestyle=(0, (2, 3)), zorder=1)
             axes.text(
                 1.0,
                 (float(zone.start) + float(zone.stop)) / 2,
-                f"{zone.zone} ",
+                f"{shortened(str(zone.zone), narrow)} ",
                 transform=axes.get_yaxis_transform(),
                 ha="right",
                 va="center",
@@ -51,11 +55,11 @@ def draw_edge(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_la
         axes.grid(visible=False, axis="y")
         if not y_label:
             axes.set_yticks([])
-        axes.set(xlabel=x_label, ylabel=y_label)
+        axes.set(xlabel=fitted(x_label, narrow), ylabel=fitted(y_label, narrow, 26))
     return figure
 
 
-def _group(axes: Axes, own: pd.DataFrame, look: Look, at: int, groups: int) -> None:
+def _group(axes: Axes, own: pd.DataFrame, look: Look, at: int, groups: int, narrow: bool) -> None:
     means = own[own["kind"] == "mean"].sort_values("start", kind="stable")
     style = (0, look.dash) if look.dash else "-"
     heights = [height for row in each_row(means) for height in (float(row.start), float(row.stop))]
@@ -79,7 +83,7 @@ def _group(axes: Axes, own: pd.DataFrame, look: Look, at: int, groups: int) -> N
     size = means["land"] * (means["stop"] - means["start"])
     largest = means.iloc[int(size.to_numpy().argmax())]
     axes.annotate(
-        str(largest["group"]),
+        shortened(str(largest["group"]), narrow),
         xy=(float(largest["land"]), float(largest["stop"])),
         xytext=(6, -7),
         textcoords="offset points",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import BAND, INK, SOFT, Look, darker, new_figure, styled
+from wearlab.report.figures.style import BAND, INK, SOFT, Look, darker, fitted, new_figure, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -15,7 +15,13 @@ if TYPE_CHECKING:
 
 
 def draw_exposure(
-    table: pd.DataFrame, zones: pd.DataFrame, looks: dict[str, Look], *, panels: dict[str, str], y_label: str
+    table: pd.DataFrame,
+    zones: pd.DataFrame,
+    looks: dict[str, Look],
+    *,
+    panels: dict[str, str],
+    y_label: str,
+    narrow: bool = False,
 ) -> Figure:
     """Draw each exposure over the height of the edge, one panel an exposure.
 
@@ -31,10 +37,13 @@ def draw_exposure(
     panels : dict of str to str
         Column -> label under its axis.
     y_label : str
+    narrow : bool
+        For a phone: one panel below the other.
     """
     with styled():
-        figure = new_figure(270.0)
-        axes = figure.subplots(1, len(panels), sharey=True, squeeze=False)[0]
+        figure = new_figure(210.0 * len(panels) if narrow else 270.0, narrow=narrow)
+        grid = (len(panels), 1) if narrow else (1, len(panels))
+        axes = figure.subplots(*grid, sharey=True, squeeze=False).ravel()
         top = float(table["height"].max())
         for at, (panel, (name, label)) in enumerate(zip(axes, panels.items(), strict=True)):
             greatest = max(float(table[name].max()), float(zones[name].max()))
@@ -43,14 +52,14 @@ def draw_exposure(
                 style = (0, look.dash) if look.dash else "-"
                 panel.plot(own[name], own["height"], color=look.ink, linewidth=2.0, linestyle=style, zorder=3)
                 _corner(panel, zones[zones["practice"] == practice], own, name, look)
-            _zones(panel, zones, named=at == len(panels) - 1)
+            _zones(panel, zones, named=narrow or at == len(panels) - 1, narrow=narrow)
             panel.set_xlim(-0.02 * greatest, 1.25 * greatest or 1.0)
             panel.set_ylim(0, top * 1.02)
             panel.grid(visible=False, axis="y")
-            panel.set_xlabel(label)
-            if at == 0:
-                panel.set_ylabel(y_label)
-                _names(panel, table, name, looks, 1.25 * greatest or 1.0)
+            panel.set_xlabel(fitted(label, narrow))
+            if at == 0 or narrow:
+                panel.set_ylabel(fitted(y_label, narrow, 26))
+                _names(panel, table, name, looks, 1.25 * greatest or 1.0, narrow)
     return figure
 
 
@@ -72,14 +81,14 @@ def _corner(panel: Axes, own: pd.DataFrame, profile: pd.DataFrame, name: str, lo
             )
 
 
-def _zones(panel: Axes, zones: pd.DataFrame, *, named: bool) -> None:
+def _zones(panel: Axes, zones: pd.DataFrame, *, named: bool, narrow: bool) -> None:
     for zone in each_row(zones.drop_duplicates("zone")):
         panel.axhline(float(zone.start), color=SOFT, linewidth=0.7, linestyle=(0, (2, 3)), zorder=1)
         if named:
             panel.text(
                 1.0,
                 (float(zone.start) + float(zone.stop)) / 2,
-                f"{zone.zone} ",
+                f"{shortened(str(zone.zone), narrow)} ",
                 transform=panel.get_yaxis_transform(),
                 ha="right",
                 va="center",
@@ -88,7 +97,7 @@ def _zones(panel: Axes, zones: pd.DataFrame, *, named: bool) -> None:
             )
 
 
-def _names(panel: Axes, table: pd.DataFrame, name: str, looks: dict[str, Look], right: float) -> None:
+def _names(panel: Axes, table: pd.DataFrame, name: str, looks: dict[str, Look], right: float, narrow: bool) -> None:
     """Each practice's name beside the upper end of its line; names at one place step down."""
     taken: list[tuple[float, float]] = []
     top = float(table["height"].max())
@@ -100,7 +109,7 @@ def _names(panel: Axes, table: pd.DataFrame, name: str, looks: dict[str, Look], 
             y -= 0.075 * top
         taken.append((x, y))
         panel.annotate(
-            practice,
+            shortened(practice, narrow),
             xy=(x, y),
             xytext=(5 if x < 0.6 * right else -5, 0),
             textcoords="offset points",
@@ -113,7 +122,7 @@ def _names(panel: Axes, table: pd.DataFrame, name: str, looks: dict[str, Look], 
         )
 
 
-def draw_zone_wear(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> Figure:
+def draw_zone_wear(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, narrow: bool = False) -> Figure:
     """Draw the measured rate of every zone over what exposure predicts.
 
     Parameters
@@ -124,33 +133,48 @@ def draw_zone_wear(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str)
     looks : dict of str to Look
         By group.
     x_label : str
+    narrow : bool
+        For a phone: each row's name stands above it.
     """
     with styled():
         rows = len(table)
-        figure = new_figure(70.0 + 24.0 * rows)
+        figure = new_figure(70.0 + (34.0 if narrow else 24.0) * rows, narrow=narrow)
         axes = figure.subplots()
         zones = list(dict.fromkeys(table["zone"]))
         for at, row in enumerate(each_row(table)):
-            _zone_row(axes, row, rows - 1 - at, looks[str(row.group)])
+            _zone_row(
+                axes, row, rows - 1 - at - (0.1 if narrow else 0.0), looks[str(row.group)], 0.42 if narrow else 0.62
+            )
         edges = [rows - 0.5 - int((table["zone"].isin(zones[: at + 1])).sum()) for at in range(len(zones) - 1)]
         for edge in edges:
             axes.axhline(edge, color=SOFT, linewidth=0.7, linestyle=(0, (2, 3)))
-        axes.set_yticks(range(rows), [f"{row.zone}, {row.group}" for row in each_row(table)][::-1])
+        names = [f"{row.zone}, {row.group}" for row in each_row(table)][::-1]
+        axes.set_yticks([] if narrow else range(rows), [] if narrow else names)
+        for at, name in enumerate(names if narrow else []):
+            axes.text(
+                0.01,
+                at + 0.42,
+                shortened(name, narrow, 40).split("\n")[0],
+                transform=axes.get_yaxis_transform(),
+                va="center",
+                fontsize=9,
+                zorder=6,
+            )
         axes.tick_params(axis="y", length=0)
-        axes.set_ylim(-0.6, rows - 0.4)
+        axes.set_ylim(-0.6, rows - (0.3 if narrow else 0.4))
         most = table[["rate", "high", "predicted_high"]].max().max()
         axes.set_xlim(-0.02 * most, 1.08 * most)
         axes.grid(visible=False, axis="y")
-        axes.set_xlabel(x_label)
+        axes.set_xlabel(fitted(x_label, narrow))
     return figure
 
 
-def _zone_row(axes: Axes, row: object, at: int, look: Look) -> None:
+def _zone_row(axes: Axes, row: object, at: float, look: Look, tall: float) -> None:
     low, high = float(row.predicted_low), float(row.predicted_high)  # type: ignore[attr-defined]
     if high > low:
-        axes.barh(at, high - low, left=low, height=0.62, color=BAND, edgecolor=SOFT, linewidth=0.6, zorder=1)
+        axes.barh(at, high - low, left=low, height=tall, color=BAND, edgecolor=SOFT, linewidth=0.6, zorder=1)
     else:
-        axes.plot([low, low], [at - 0.31, at + 0.31], color=SOFT, linewidth=2.2, zorder=1)
+        axes.plot([low, low], [at - tall / 2, at + tall / 2], color=SOFT, linewidth=2.2, zorder=1)
     left, right = float(row.low), float(row.high)  # type: ignore[attr-defined]
     if left == left and right == right:
         axes.plot([left, right], [at, at], color=look.ink, linewidth=1.6, zorder=3)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import Look, darker, new_figure, styled
+from wearlab.report.figures.style import Look, darker, fitted, new_figure, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,7 +18,7 @@ MOST_NAMED = 45
 ROW_PT = 15.0
 
 
-def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> Figure:
+def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, narrow: bool = False) -> Figure:
     """Draw the lives.
 
     Parameters
@@ -29,6 +29,8 @@ def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> 
     looks : dict of str to Look
         By group.
     x_label : str
+    narrow : bool
+        For a phone.
     """
     groups = list(dict.fromkeys(table["group"]))
     named = len(table) <= MOST_NAMED
@@ -36,14 +38,14 @@ def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> 
     table = table.assign(row=place)
     height = (float(table["row"].max()) + 1.2) * ROW_PT + 40 if named else 110.0 * len(groups) + 50
     with styled():
-        figure = new_figure(height)
+        figure = new_figure(height, narrow=narrow)
         axes = figure.subplots()
         axes.set_xlim(0, _furthest(table) * 1.12)
         for group in groups:
             _group(axes, table[table["group"] == group], looks[group], named)
         for group, row in heads.items():
             axes.annotate(
-                group,
+                shortened(group, narrow, 40).split("\n")[0],
                 xy=(0.0, row),
                 xytext=(5, 0 if named else 7),
                 textcoords="offset points",
@@ -53,11 +55,18 @@ def draw_lives(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> 
                 fontweight="bold",
             )
         axes.set_ylim(float(table["row"].max()) + 0.8, -0.8)
-        axes.set_yticks(table["row"] if named else [], list(table["name"]) if named else [])
+        axes.set_yticks(
+            table["row"] if named else [], [_row_name(str(name), narrow) for name in table["name"]] if named else []
+        )
         axes.grid(visible=False, axis="y")
         axes.tick_params(axis="y", length=0)
-        axes.set(xlabel=x_label, ylabel="" if named else "cutters, shortest life at the top")
+        axes.set(xlabel=fitted(x_label, narrow), ylabel="" if named else "cutters, shortest life at the top")
     return figure
+
+
+def _row_name(name: str, narrow: bool) -> str:
+    """What stands at a row; on a phone cut to what leaves room for the life."""
+    return f"{name[:17]}…" if narrow and len(name) > 18 else name
 
 
 def _places(table: pd.DataFrame, groups: list[str]) -> tuple[list[float], dict[str, float]]:

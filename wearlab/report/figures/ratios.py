@@ -8,20 +8,30 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import BAND, INK, LOOKS, SOFT, new_figure, plain_log_axis, styled
+from wearlab.report.figures.style import BAND, INK, LOOKS, SOFT, fitted, new_figure, plain_log_axis, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 ROW_PT = 42.0
+PHONE_ROW_PT = 70.0
+MOST_NAME = 64
+"""Letters of a row's name on a wide figure; the table holds all of them."""
 _TICKS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
 _CLOSE = (0.1, 0.15, 0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1, 1.25, 1.5, 2, 3, 4, 5, 7, 10)
 _NEAR = (0.7, 0.8, 0.9, 1, 1.1, 1.25, 1.4)
 
 
 def draw_ratios(
-    table: pd.DataFrame, *, margin: float, x_label: str, worse: str = "", better: str = "", small: bool = False
+    table: pd.DataFrame,
+    *,
+    margin: float,
+    x_label: str,
+    worse: str = "",
+    better: str = "",
+    small: bool = False,
+    narrow: bool = False,
 ) -> Figure:
     """Draw one row a contrast.
 
@@ -36,17 +46,21 @@ def draw_ratios(
     worse, better : str
         What the left and the right side of the axis mean.
     small : bool
-        For the first screen: narrower, so that its text is larger on a phone.
+        For the first screen, where it stands beside the answer.
+    narrow : bool
+        For a phone: words of a row on two lines.
     """
     table = table.reset_index(drop=True)
     with styled():
-        figure = new_figure(ROW_PT * len(table) + (82 if worse or better else 60), 360.0 if small else 460.0)
+        named = narrow and bool((table["name"] != "").any())
+        row, below = (PHONE_ROW_PT if named else ROW_PT), (82 if worse or better else 60) + (26 if narrow else 0)
+        figure = new_figure(row * len(table) + below, 360.0 if small else 460.0, narrow=narrow)
         axes = figure.subplots()
         axes.set_xscale("log")
         low, high = _span(table, margin)
         axes.set_xlim(low, high)
         plain_log_axis(axes.xaxis, _ticks(low, high))
-        axes.set_ylim(len(table) - 0.5, -0.72)
+        axes.set_ylim(len(table) - 0.5, -0.8 if named else -0.72)
         axes.set_yticks([])
         axes.spines["left"].set_visible(False)
         axes.grid(visible=False, axis="y")
@@ -62,21 +76,22 @@ def draw_ratios(
             fontsize=8.5,
         )
         for row in each_row(table):
-            _row(axes, row, margin, low, high)
-        axes.set_xlabel(x_label)
-        _sides(axes, worse, better)
+            _row(axes, row, margin, low, high, narrow)
+        label = fitted(x_label, narrow)
+        axes.set_xlabel(label)
+        _sides(axes, worse, better, narrow, 38 + 12 * label.count("\n"))
     return figure
 
 
-def _sides(axes: Axes, worse: str, better: str) -> None:
+def _sides(axes: Axes, worse: str, better: str, narrow: bool, below: float) -> None:
     """What the two directions of the axis mean, under its ends."""
-    for at, text, side in ((0.0, f"← {worse}", "left"), (1.0, f"{better} →", "right")):
+    for at, text, side in ((0.0, f"← {_side(worse, narrow)}", "left"), (1.0, f"{_side(better, narrow)} →", "right")):
         if worse or better:
             axes.annotate(
                 text,
                 xy=(at, 0.0),
                 xycoords="axes fraction",
-                xytext=(0, -38),
+                xytext=(0, -below - (12 if narrow and side == "right" else 0)),
                 textcoords="offset points",
                 ha=side,
                 va="top",
@@ -84,6 +99,14 @@ def _sides(axes: Axes, worse: str, better: str) -> None:
                 fontsize=9,
                 annotation_clip=False,
             )
+
+
+def _row_name(name: str, narrow: bool) -> str:
+    return shortened(name, True, 44) if narrow else name if len(name) <= MOST_NAME else f"{name[: MOST_NAME - 1]}…"
+
+
+def _side(text: str, narrow: bool) -> str:
+    return shortened(text, narrow, 36).split("\n")[0]
 
 
 def _span(table: pd.DataFrame, margin: float) -> tuple[float, float]:
@@ -108,7 +131,7 @@ def _ticks(low: float, high: float) -> list[float]:
     return [1.0]
 
 
-def _row(axes: Axes, row: Any, margin: float, low: float, high: float) -> None:
+def _row(axes: Axes, row: Any, margin: float, low: float, high: float, narrow: bool = False) -> None:
     at, look = float(row.Index), LOOKS[0]
     start, end, estimate = float(row.low), float(row.high), float(row.estimate)
     # Band and line of 1 leave the height of the words free.
@@ -122,7 +145,7 @@ def _row(axes: Axes, row: Any, margin: float, low: float, high: float) -> None:
         label="too small to act on",
     )
     axes.vlines([1.0], *tall, color=INK, linewidth=1.1, zorder=1.2)
-    _words(axes, row, at, estimate)
+    _words(axes, row, at, estimate, narrow)
     if not math.isfinite(estimate):
         return
     predicted = [float(getattr(row, name, math.nan)) for name in ("predicted_low", "predicted_high")]
@@ -147,11 +170,19 @@ def _row(axes: Axes, row: Any, margin: float, low: float, high: float) -> None:
     axes.plot([estimate], [at], marker="o", markersize=8, color=look.ink, zorder=4, label="estimate")
 
 
-def _words(axes: Axes, row: Any, at: float, estimate: float) -> None:
+def _words(axes: Axes, row: Any, at: float, estimate: float, narrow: bool) -> None:
     """Name and figures: above the row from the left; without a name, above the estimate itself."""
     if row.name or not math.isfinite(estimate):
-        text = f"{row.name}: {row.shown}" if row.name else str(row.shown)
-        axes.text(0.0, at - 0.42, text, transform=axes.get_yaxis_transform(), ha="left", va="center", fontsize=9.2)
+        name = f"{_row_name(str(row.name), narrow)}:{chr(10) if narrow else ' '}" if row.name else ""
+        axes.text(
+            0.0,
+            at - (0.5 if narrow else 0.42),
+            f"{name}{row.shown}",
+            transform=axes.get_yaxis_transform(),
+            ha="left",
+            va="center",
+            fontsize=9.2,
+        )
         return
     axes.annotate(
         str(row.shown),

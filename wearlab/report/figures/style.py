@@ -5,7 +5,8 @@ from __future__ import annotations
 import html
 import io
 import re
-from collections.abc import Iterator, Sequence
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -26,6 +27,8 @@ LIMIT = "#a3123a"
 
 SCREEN_PT = 460.0
 """Width of a full figure in points: text of 10 points then reads well from a phone to a wide screen."""
+PHONE_PT = 246.0
+"""Width of a figure for a phone, in points: 328 pixels, so that its text keeps its size on a screen of 360."""
 MOST_POINTS = 5000
 """Beyond this a figure shows a summary instead of every reading."""
 
@@ -109,11 +112,31 @@ def styled() -> Iterator[None]:
         yield
 
 
-def new_figure(height_pt: float, width_pt: float = SCREEN_PT) -> Figure:
-    """An empty figure; call inside `styled`."""
+def new_figure(height_pt: float, width_pt: float = SCREEN_PT, *, narrow: bool = False) -> Figure:
+    """An empty figure, as wide as a phone where it is `narrow`; call inside `styled`."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width_pt / 72.0, height_pt / 72.0), layout="constrained")
+    return Figure(figsize=((PHONE_PT if narrow else width_pt) / 72.0, height_pt / 72.0), layout="constrained")
+
+
+def fitted(text: str, narrow: bool, most: int = 36) -> str:
+    """A label broken into lines that a phone holds; on a wide figure as it is.
+
+    >>> fitted("times as long as the other, first over second", True, 30)
+    'times as long as the other,\\nfirst over second'
+    """
+    return textwrap.fill(text, most, break_long_words=False) if narrow else text
+
+
+def shortened(name: str, narrow: bool, most: int = 16) -> str:
+    """A user's name as a phone holds it: on two lines at most, the rest cut; on a wide figure as it is.
+
+    >>> shortened("layered, from the solid, second bar", True), shortened("side", True)
+    ('layered, from\\nthe solid,…', 'side')
+    """
+    if not narrow or len(name) <= most:
+        return name
+    return "\n".join(textwrap.wrap(name, most, max_lines=2, placeholder="…"))
 
 
 def plain_log_axis(axis: Any, ticks: Sequence[float]) -> None:
@@ -150,7 +173,9 @@ def nice_ticks(low: float, high: float, most: int = 7) -> list[float]:
     return [float(f"{value:.2g}") for value in (low, math.sqrt(low * high), high)]
 
 
-def label_ends(axes: Axes, ends: dict[str, tuple[float, float]], inks: dict[str, Look], least_gap: float) -> None:
+def label_ends(
+    axes: Axes, ends: dict[str, tuple[float, float]], inks: dict[str, Look], least_gap: float, narrow: bool = False
+) -> None:
     """Write each group's name at the end of its line; names that would overlap are moved apart.
 
     Parameters
@@ -162,6 +187,8 @@ def label_ends(axes: Axes, ends: dict[str, tuple[float, float]], inks: dict[str,
         Group -> look.
     least_gap : float
         Smallest distance of two names, as a share of the height of the axes.
+    narrow : bool
+        Long names on two lines, for a phone.
     """
     to_axes = axes.transData + axes.transAxes.inverted()
     at = sorted((float(to_axes.transform(point)[1]), group) for group, point in ends.items())
@@ -170,7 +197,7 @@ def label_ends(axes: Axes, ends: dict[str, tuple[float, float]], inks: dict[str,
         height = max(height, floor + least_gap)
         floor = height
         axes.annotate(
-            group,
+            shortened(group, narrow),
             xy=ends[group],
             xytext=(float(to_axes.transform(ends[group])[0]) + 0.02, height),
             textcoords="axes fraction",
@@ -242,3 +269,12 @@ def to_svg(figure: Figure, key: str, title: str, description: str) -> str:
         f'<title id="{key}-title">{html.escape(title)}</title><desc id="{key}-desc">{html.escape(description)}</desc>'
     )
     return f"{head}>{named}{body}"
+
+
+def both_svgs(draw: Callable[..., Figure], key: str, title: str, description: str) -> tuple[str, str]:
+    """A figure as SVG text twice: for a screen or paper, and for a phone.
+
+    `draw` takes `narrow` and gives the figure.
+    """
+    wide = to_svg(draw(narrow=False), key, title, description)
+    return wide, to_svg(draw(narrow=True), f"{key}-phone", title, description)

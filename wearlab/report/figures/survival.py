@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from wearlab.report.figures.style import Look, label_ends, new_figure, styled
+from wearlab.report.figures.style import Look, fitted, label_ends, new_figure, styled
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def draw_survival(steps: pd.DataFrame, marks: pd.DataFrame, looks: dict[str, Look], *, x_label: str) -> Figure:
+def draw_survival(
+    steps: pd.DataFrame, marks: pd.DataFrame, looks: dict[str, Look], *, x_label: str, narrow: bool = False
+) -> Figure:
     """Draw the steps.
 
     Parameters
@@ -24,10 +26,12 @@ def draw_survival(steps: pd.DataFrame, marks: pd.DataFrame, looks: dict[str, Loo
     looks : dict of str to Look
         By group.
     x_label : str
+    narrow : bool
+        For a phone.
     """
     ends: dict[str, tuple[float, float]] = {}
     with styled():
-        figure = new_figure(230.0)
+        figure = new_figure(230.0, narrow=narrow)
         axes = figure.subplots()
         for group, own in steps.groupby("group", sort=False):
             look = looks[str(group)]
@@ -39,6 +43,6 @@ def draw_survival(steps: pd.DataFrame, marks: pd.DataFrame, looks: dict[str, Loo
             ends[str(group)] = (last, shares[-1])
         axes.set_ylim(-0.03, 1.05)
         axes.set_xlim(0, max(x for x, _ in ends.values()) * 1.02)
-        axes.set(xlabel=x_label, ylabel="share still good")
-        label_ends(axes, ends, looks, 0.08)
+        axes.set(xlabel=fitted(x_label, narrow), ylabel="share still good")
+        label_ends(axes, ends, looks, 0.08, narrow)
     return figure

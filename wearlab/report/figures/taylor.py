@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def draw_taylor(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str) -> Figure:
+def draw_taylor(
+    table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str, narrow: bool = False
+) -> Figure:
     """Draw lives and line.
 
     Parameters
@@ -33,9 +35,11 @@ def draw_taylor(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_
     looks : dict of str to Look
         By group.
     x_label, y_label : str
+    narrow : bool
+        For a phone.
     """
     with styled():
-        figure = new_figure(290.0)
+        figure = new_figure(290.0, narrow=narrow)
         axes = figure.subplots()
         axes.set(xscale="log", yscale="log", xlabel=x_label, ylabel=y_label)
         _limits(axes, table)
@@ -52,7 +56,9 @@ def draw_taylor(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_
                 float(right["life"] if right["life"] == right["life"] else right["low"]),
             )
         if len(ends) > 1:
-            label_ends(axes, {group: (speed * 1.02, life) for group, (speed, life) in ends.items()}, looks, 0.06)
+            label_ends(
+                axes, {group: (speed * 1.02, life) for group, (speed, life) in ends.items()}, looks, 0.06, narrow
+            )
     return figure
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import BAND, INK, LIMIT, SOFT, Look, darker, new_figure, styled
+from wearlab.report.figures.style import BAND, INK, LIMIT, SOFT, Look, darker, fitted, new_figure, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,6 +26,7 @@ def draw_slots(
     nominal: float,
     x_label: str,
     y_label: str,
+    narrow: bool = False,
 ) -> Figure:
     """Draw one slot a panel: measured width, predicted width, and each pin standing where it stopped.
 
@@ -42,17 +43,21 @@ def draw_slots(
     depth, nominal : float
         Height of the mouth, and nominal width (NaN where it is not known).
     x_label, y_label : str
+    narrow : bool
+        For a phone: one panel below the other.
     """
     with styled():
         panels = list(dict.fromkeys(widths["panel"]))[:MOST_PANELS]
-        figure = new_figure(330.0 if len(panels) < 3 else 560.0)
-        rows = (len(panels) + 1) // 2
-        grid = figure.subplots(rows, min(len(panels), 2), sharex=True, sharey=True, squeeze=False).ravel()
+        columns = 1 if narrow else min(len(panels), 2)
+        rows = -(-len(panels) // columns)
+        height = 220.0 * rows if narrow else 330.0 if rows == 1 else 560.0
+        figure = new_figure(height, narrow=narrow)
+        grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
         for panel, name in zip(grid, panels, strict=False):
             own = widths[widths["panel"] == name]
             _slot(panel, own, predicted[predicted["panel"] == name], looks[str(own["group"].iloc[0])])
             _pins(panel, pins[pins["panel"] == name], depth)
-            panel.set_title(str(name))
+            panel.set_title(shortened(str(name), narrow, 36))
             if nominal == nominal:
                 panel.axvline(nominal, color=LIMIT, linewidth=1.0, zorder=1.5)
         for panel in grid[len(panels) :]:
@@ -63,7 +68,7 @@ def draw_slots(
         grid[0].set_xlim(low - margin, high + margin)
         grid[0].set_ylim(-0.04 * depth, 1.10 * depth)
         grid[0].xaxis.set_major_locator(_few_ticks())
-        figure.supxlabel(x_label, fontsize=9.5, color=INK)
+        figure.supxlabel(fitted(x_label, narrow), fontsize=9.5, color=INK)
         figure.supylabel(y_label, fontsize=9.5, color=INK)
     return figure
 
@@ -121,7 +126,9 @@ def _pins(panel: Axes, pins: pd.DataFrame, depth: float) -> None:
         )
 
 
-def draw_walls(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str) -> Figure:
+def draw_walls(
+    table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_label: str, narrow: bool = False
+) -> Figure:
     """Draw the deviation of the left and of the right wall by height, first slots thin and last slots thick.
 
     Parameters
@@ -131,9 +138,11 @@ def draw_walls(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_l
     looks : dict of str to Look
         By group.
     x_label, y_label : str
+    narrow : bool
+        For a phone.
     """
     with styled():
-        figure = new_figure(270.0)
+        figure = new_figure(270.0, narrow=narrow)
         axes = figure.subplots(1, 2, sharey=True)
         most = float(table["deviation"].abs().max()) or 1.0
         for panel, side in zip(axes, ("left", "right"), strict=True):
@@ -143,11 +152,11 @@ def draw_walls(table: pd.DataFrame, looks: dict[str, Look], *, x_label: str, y_l
                     _wall(panel, own.sort_values("height"), look, width)
             panel.axvline(0.0, color=SOFT, linewidth=0.8, zorder=1)
             panel.set_title(f"{side} wall")
-            panel.set_xlabel(x_label)
+            panel.set_xlabel(fitted(x_label, narrow, 18))
             # Metal left stands towards the middle of the slot on both sides.
             panel.set_xlim((-0.35 * most, 1.3 * most) if side == "left" else (1.3 * most, -0.35 * most))
         axes[0].set_ylabel(y_label)
-        _group_names(axes[0], table[table["side"] == "left"], looks, most)
+        _group_names(axes[0], table[table["side"] == "left"], looks, most, narrow)
     return figure
 
 
@@ -168,7 +177,7 @@ def _wall(panel: Axes, own: pd.DataFrame, look: Look, width: float) -> None:
     )
 
 
-def _group_names(panel: Axes, table: pd.DataFrame, looks: dict[str, Look], most: float) -> None:
+def _group_names(panel: Axes, table: pd.DataFrame, looks: dict[str, Look], most: float, narrow: bool) -> None:
     """Each group's name beside its last slots, where they stand out most; the upper of two that would meet goes up."""
     taken: list[float] = []
     height = float(table["height"].max()) or 1.0
@@ -182,7 +191,7 @@ def _group_names(panel: Axes, table: pd.DataFrame, looks: dict[str, Look], most:
             y += 0.09 * height
         taken.append(y)
         panel.annotate(
-            group,
+            shortened(group, narrow, 12),
             xy=(min(float(peak["deviation"]), 0.95 * most), y),
             xytext=(7, 0),
             textcoords="offset points",

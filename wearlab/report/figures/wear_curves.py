@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wearlab.core.tables import each_row
-from wearlab.report.figures.style import LIMIT, Look, label_ends, new_figure, styled
+from wearlab.report.figures.style import LIMIT, Look, fitted, label_ends, new_figure, shortened, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,6 +29,7 @@ def draw_wear_curves(
     limit_zones: tuple[str, ...],
     x_label: str,
     y_label: str,
+    narrow: bool = False,
 ) -> Figure:
     """Draw the curves.
 
@@ -47,17 +48,19 @@ def draw_wear_curves(
     limit_zones : tuple of str
         Panels that the limit belongs to.
     x_label, y_label : str
+    narrow : bool
+        For a phone: one panel below the other.
     """
     zones = list(dict.fromkeys(table["zone"]))
-    columns = 1 if len(zones) == 1 else 2
+    columns = 1 if narrow or len(zones) == 1 else 2
     rows = math.ceil(len(zones) / columns)
     with styled():
-        figure = new_figure(PANEL_PT * rows + 20 if columns > 1 else PANEL_PT * 1.5)
+        figure = new_figure(PANEL_PT * 1.5 if len(zones) == 1 else PANEL_PT * rows + 20, narrow=narrow)
         panels = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
         for panel, zone in zip(panels, zones, strict=False):
             own = table[table["zone"] == zone]
             (_summary if "low" in table else _lines)(panel, own, looks)
-            panel.set_title(zone)
+            panel.set_title(shortened(str(zone), narrow, 36))
             panel.set(xlabel="", ylabel="")
             if math.isfinite(limit) and zone in limit_zones:
                 _limit(panel, limit, limit_text)
@@ -66,8 +69,8 @@ def draw_wear_curves(
         panels[0].set_xlim(0, float(table["age"].max()) * 1.28)
         panels[0].set_ylim(0, max(float(table["land"].max()), limit if math.isfinite(limit) else 0.0) * 1.12)
         for panel, zone in zip(panels, zones, strict=False):
-            label_ends(panel, _ends(table[table["zone"] == zone]), looks, least_gap=0.09)
-        figure.supxlabel(x_label, fontsize=9.5)
+            label_ends(panel, _ends(table[table["zone"] == zone]), looks, least_gap=0.09, narrow=narrow)
+        figure.supxlabel(fitted(x_label, narrow), fontsize=9.5)
         figure.supylabel(y_label, fontsize=9.5)
     return figure
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
@@ -11,7 +12,7 @@ from wearlab.compare.contrast import Contrast
 from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis, AtCriterion
 from wearlab.report.figures.ratios import draw_ratios
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import comparison_of, comparison_refusal
 from wearlab.report.sections.verdict import ratio_table
@@ -101,7 +102,8 @@ def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock 
     table = ratio_table(analysis, chosen)
     title = "Ratios with their plausible ranges"
     description = " ".join(sentence(f"{row.name}: {row.shown}") for row in each_row(table))
-    figure = draw_ratios(
+    draw = partial(
+        draw_ratios,
         table,
         margin=analysis.margin,
         x_label="times as long, or times as slowly worn, first over second",
@@ -119,8 +121,8 @@ def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock 
             "settings alone"
         )
     how = sentence("the ratios of the table below, those of wear rates turned over")
-    svg = to_svg(figure, "ratios", title, description)
-    return FigureBlock("ratios", table, svg, title, description, legend, how)
+    svg, phone = both_svgs(draw, "ratios", title, description)
+    return FigureBlock("ratios", table, svg, title, description, legend, how, phone=phone)
 
 
 def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> TableBlock:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pandas as pd
 
 from wearlab.compare.predicted import zone_limits
@@ -9,7 +11,7 @@ from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis
 from wearlab.report.edge_land import edge_land
 from wearlab.report.figures.edge import draw_edge
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import compared, comparison_of, group_looks, group_titles, shown_in
 from wearlab.report.sections.lives import MOST_DRAWN, too_many
@@ -52,7 +54,7 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     drawn = evenly_ranked(table, ["kind", "group", "zone"], "land", MOST_DRAWN)
     drawn = shown_in(drawn.assign(group=drawn["group"].map(group_titles(analysis))), kinds, units)
     y_label = Label("height above the end of the cutter", "length").heading(units) if drawable else ""
-    figure = draw_edge(drawn, group_looks(analysis), x_label=label("mean_mm").heading(units), y_label=y_label)
+    draw = partial(draw_edge, drawn, group_looks(analysis), x_label=label("mean_mm").heading(units), y_label=y_label)
     title = f"Wear land along the edge at {when}"
     means = table[table["kind"] == "mean"].reset_index(drop=True)
     parts = [
@@ -69,7 +71,7 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     if len(drawn) < len(table):
         zones = means["zone"].nunique()
         legend += " " + too_many(*(int((one["kind"] == "cutter").sum() / zones) for one in (drawn, table)))
-    svg = to_svg(figure, "edge-figure", title, description)
+    svg, phone = both_svgs(draw, "edge-figure", title, description)
     labels = {
         "group": label("group"),
         "zone": label("zone"),
@@ -85,6 +87,6 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
         ]
         labels = {"group": label("group"), "zone": label("zone"), "height": Label("height"), **labels}
     return [
-        FigureBlock("edge-figure", table, svg, title, description, legend, how),
+        FigureBlock("edge-figure", table, svg, title, description, legend, how, phone=phone),
         TableBlock("edge-means", means, f"Mean land by zone at {when}", labels, texts),
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
@@ -13,7 +14,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.core.units import CM3_PER_INCH3, M_PER_FOOT, MM_PER_INCH
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.exposure import draw_exposure, draw_zone_wear
-from wearlab.report.figures.style import looks, to_svg
+from wearlab.report.figures.style import both_svgs, looks
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import group_looks, group_titles, shown_in
 from wearlab.words.counting import sentence
@@ -103,14 +104,13 @@ def _per_volume(units: str) -> dict[str, tuple[str, str, float]]:
 def _figure(found: Exposures, titles: dict[str, str], units: str) -> FigureBlock:
     volume = unit_of("volume", units).name
     names = _per_volume(units)
-    heights = pd.concat(
-        [one.height_frame().assign(practice=one.name) for one in found.practices], ignore_index=True
-    )
+    heights = pd.concat([one.height_frame().assign(practice=one.name) for one in found.practices], ignore_index=True)
     zones = found.to_frame().rename(columns={"from_mm": "start", "to_mm": "stop"})
     zones = zones[~zones["zone"].isin(["end", "notch"])]
     drawn = _shown(heights.rename(columns={"height_mm": "height"}), {"height": "length"}, units, titles)
     panels = {name: f"{names[name][0]}, {names[name][1]} per {volume}" for name in DRAWN}
-    figure = draw_exposure(
+    draw = partial(
+        draw_exposure,
         drawn,
         _shown(zones, {"start": "length", "stop": "length"}, units, titles),
         looks([titles[one.name] for one in found.practices]),
@@ -126,8 +126,8 @@ def _figure(found: Exposures, titles: dict[str, str], units: str) -> FigureBlock
     ]
     description = sentence("; ".join(parts))
     legend = "A mark at the corner is what the end edge adds there." if _has_corner_work(found) else ""
-    svg = to_svg(figure, "exposure", title, description)
-    return FigureBlock("exposure", heights, svg, title, description, legend, sentence(HOW))
+    svg, phone = both_svgs(draw, "exposure", title, description)
+    return FigureBlock("exposure", heights, svg, title, description, legend, sentence(HOW), phone=phone)
 
 
 def _shown(frame: pd.DataFrame, kinds: dict[str, str], units: str, titles: dict[str, str]) -> pd.DataFrame:
@@ -153,9 +153,7 @@ def _zone_table(found: Exposures, titles: dict[str, str], units: str) -> TableBl
     labels = {"practice_shown": label("strategy"), "zone": label("zone"), "heights": Label("height")}
     texts = {
         "practice_shown": [titles[str(name)] for name in frame["practice"]],
-        "heights": [
-            _heights(low, high, units) for low, high in zip(frame["from_mm"], frame["to_mm"], strict=True)
-        ],
+        "heights": [_heights(low, high, units) for low, high in zip(frame["from_mm"], frame["to_mm"], strict=True)],
     }
     for name, (text, unit, factor) in _per_volume(units).items():
         labels[f"{name}_shown"] = Label(f"{text}, {unit} per {volume}")
@@ -175,9 +173,7 @@ def _wear_blocks(analysis: Analysis, found: TrialExposure) -> list[Block]:
     wear = found.wear
     lines = [reference_sentence(wear, analysis.by)]
     lines += [
-        text
-        for at, one in enumerate(wear.contrasts)
-        if (text := standing_sentence(one, wear.standing.get(at, ())))
+        text for at, one in enumerate(wear.contrasts) if (text := standing_sentence(one, wear.standing.get(at, ())))
     ]
     blocks: list[Block] = [Paragraph(tuple(lines), "Wear by zone, predicted and measured")]
     table = wear.table[wear.table["rate"].notna()].reset_index(drop=True)
@@ -202,7 +198,8 @@ def _wear_figure(analysis: Analysis, table: pd.DataFrame, wear: ZoneWear) -> Fig
         group=drawn["group"].map(group_titles(analysis)),
     ).replace({math.inf: math.nan, -math.inf: math.nan})
     figures = ("rate", "low", "high", "predicted_low", "predicted_high")
-    figure = draw_zone_wear(
+    draw = partial(
+        draw_zone_wear,
         shown_in(drawn, dict.fromkeys(figures, kind), units),
         group_looks(analysis),
         x_label=rate_label(wear.clock).heading(units),
@@ -221,8 +218,8 @@ def _wear_figure(analysis: Analysis, table: pd.DataFrame, wear: ZoneWear) -> Fig
         "the predicted bar runs over the three exposures, scaled to the zone that is taken as measured, whose own "
         "range it does not hold"
     )
-    svg = to_svg(figure, "zone-wear", title, description)
-    return FigureBlock("zone-wear", table, svg, title, description, legend, how)
+    svg, phone = both_svgs(draw, "zone-wear", title, description)
+    return FigureBlock("zone-wear", table, svg, title, description, legend, how, phone=phone)
 
 
 def _range(low: float, high: float) -> str:
@@ -241,9 +238,7 @@ def _wear_table(analysis: Analysis, table: pd.DataFrame, wear: ZoneWear) -> Tabl
             _range(row["low"] * unit.factor, row["high"] * unit.factor) if math.isfinite(row["low"]) else MISSING
             for row in rows
         ],
-        "predicted": [
-            _range(row["predicted_low"] * unit.factor, row["predicted_high"] * unit.factor) for row in rows
-        ],
+        "predicted": [_range(row["predicted_low"] * unit.factor, row["predicted_high"] * unit.factor) for row in rows],
         "position_shown": [position_words(str(row["position"])) for row in rows],
     }
     labels = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
@@ -11,7 +12,7 @@ from wearlab.core.tables import each_row
 from wearlab.fit.judgement import Judgement, judge_fit
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.residuals import draw_residuals
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, TableBlock
 from wearlab.words.counting import sentence
 from wearlab.words.labels import Label, label
@@ -83,10 +84,10 @@ def _figure(found: Judgement) -> FigureBlock | None:
         f"each cutter's ln life less the equation, against its leverage; furthest off is {furthest['cutter']} with "
         f"{significant(float(furthest['residual']))}"
     )
-    svg = to_svg(draw_residuals(table), "residuals", title, description)
+    svg, phone = both_svgs(partial(draw_residuals, table), "residuals", title, description)
     how = sentence("residuals of ln life; leverage is the diagonal of the hat matrix: the pull of a cutter on its own "
                    "fitted life")  # fmt: skip
-    return FigureBlock("residuals", table, svg, title, description, how=how)
+    return FigureBlock("residuals", table, svg, title, description, how=how, phone=phone)
 
 
 def _points(found: Judgement, analysis: Analysis) -> TableBlock:

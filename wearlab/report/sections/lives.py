@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
@@ -10,7 +11,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis, AtCriterion
 from wearlab.report.figures.lives import MOST_NAMED, draw_lives
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import group_looks, group_titles, shown_in, with_groups
 from wearlab.report.sections.verdict import zone_count
@@ -78,15 +79,17 @@ def lives_figure(analysis: Analysis, lives: pd.DataFrame) -> FigureBlock | None:
         drawn = evenly_ranked(by_life, ["group"], "low", MOST_DRAWN)
     unit = unit_of(clock_kind(clock), units).name
     x_label = clock_words(clock) if clock in ("cutting_time_min", "parts") else f"{clock_words(clock)}, {unit}"
-    figure = draw_lives(drawn, group_looks(analysis), x_label=x_label)
+    draw = partial(draw_lives, drawn, group_looks(analysis), x_label=x_label)
     title = "Life of every cutter"
     legend = _legend(order, len(drawn))
     rows = counted(len(drawn), "cutter")
     sorting = f"sorted by group{' and speed' if order['speed'].nunique() > 1 else ''}"
     description = f"{sentence(f'one row for each of {rows}, {sorting}')} {legend}"
     columns = ["cutter", "group", "status", "cause", "life", "low", "high", "bracket_low", "bracket_high"]
-    svg = to_svg(figure, "lives-figure", title, description)
-    return FigureBlock("lives-figure", order[columns], svg, title, description, legend, sentence(at_rule(analysis)))
+    svg, phone = both_svgs(draw, "lives-figure", title, description)
+    return FigureBlock(
+        "lives-figure", order[columns], svg, title, description, legend, sentence(at_rule(analysis)), phone=phone
+    )
 
 
 def _in_rows(analysis: Analysis, table: pd.DataFrame) -> pd.DataFrame:

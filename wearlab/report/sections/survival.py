@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
 from wearlab.compare.causes import Causes
 from wearlab.compare.interaction import Interaction
 from wearlab.report.analysis import Analysis
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.figures.survival import draw_survival
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, TableBlock
 from wearlab.report.sections.common import comparison_of, group_looks, group_titles, shown_in
@@ -41,15 +42,15 @@ def _figure(analysis: Analysis, found: Causes) -> FigureBlock:
         for one in (found.survival, found.marks)
     )
     x_label = label(analysis.clock).heading(analysis.units)
-    figure = draw_survival(steps, marks, group_looks(analysis), x_label=x_label)
+    draw = partial(draw_survival, steps, marks, group_looks(analysis), x_label=x_label)
     title = "Share of cutters still good"
     left = len(found.marks)
     description = sentence(f"step curves of {len(names)} groups; cutters that left still good: {left}")
     legend = sentence("a short upright mark: a cutter that left still good")
     how = sentence("Kaplan and Meier's curve where lives are complete or running, Turnbull's where a life is known "
                    "between two looks only")  # fmt: skip
-    return FigureBlock("survival", found.survival, to_svg(figure, "survival", title, description), title, description,
-                       legend, how)  # fmt: skip
+    svg, phone = both_svgs(draw, "survival", title, description)
+    return FigureBlock("survival", found.survival, svg, title, description, legend, how, phone=phone)
 
 
 def _steps(found: Causes) -> TableBlock:

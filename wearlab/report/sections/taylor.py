@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from wearlab.fit.parameters import Parameter, parameter_frame
 from wearlab.fit.predict import predict_life
 from wearlab.fit.tool_life import ToolLifeFit
 from wearlab.report.analysis import Analysis
-from wearlab.report.figures.style import looks, to_svg
+from wearlab.report.figures.style import both_svgs, looks
 from wearlab.report.figures.taylor import draw_taylor
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import finite_or_nan, shown_in
@@ -106,8 +107,8 @@ def taylor_figure(analysis: Analysis, fit: ToolLifeFit) -> FigureBlock | None:
         [evenly_ranked(cutters, ["group", "speed"], "low", MOST_DRAWN), table[table["kind"] == "line"]],
         ignore_index=True,
     )
-    figure = draw_taylor(
-        shown_in(drawn, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label
+    draw = partial(
+        draw_taylor, shown_in(drawn, kinds, units), looks(groups), x_label=label(SPEED).heading(units), y_label=y_label
     )
     title = "Life against cutting speed"
     slow, fast = (quantity(float(end), "speed", units) for end in (cutters["speed"].min(), cutters["speed"].max()))
@@ -124,14 +125,16 @@ def taylor_figure(analysis: Analysis, fit: ToolLifeFit) -> FigureBlock | None:
     )
     description = f"{description} {legend}"
     how = sentence(f"{fit.method}; band at {trimmed(100 * analysis.level, 2)} %")
+    svg, phone = both_svgs(draw, "taylor-figure", title, description)
     return FigureBlock(
         "taylor-figure",
         table.replace(math.inf, math.nan),
-        to_svg(figure, "taylor-figure", title, description),
+        svg,
         title,
         description,
         legend,
         how,
+        phone=phone,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import partial
 
 import pandas as pd
 
@@ -12,7 +13,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.ratios import draw_ratios
-from wearlab.report.figures.style import to_svg
+from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence
 from wearlab.report.sections.common import (
     compared,
@@ -31,6 +32,7 @@ from wearlab.words.fits import refusal_sentence
 from wearlab.words.groups import cutters_of, group_name
 from wearlab.words.labels import label
 from wearlab.words.lives import censoring_sentence, counted_lives, planned_sentence, rule_sentence, span_sentence
+from wearlab.words.planned import plan_doubt
 from wearlab.words.ratios import in_favour, turned
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import decimals_for, kept_apart, range_text, significant
@@ -207,6 +209,7 @@ def _open(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
     if isinstance(analysis.main.fit, WearlabError):
         parts.append(sentence(f"how life answers to speed: {in_plain_words(analysis.main.fit.found, analysis.units)}"))
     parts.append(doubts_sentence(analysis.whole.findings))
+    parts.append(plan_doubt(analysis.held))
     if isinstance(analysis.decision, WearlabError):
         parts.append(sentence("what each practice costs, and when to change a cutter"))
     return tuple(dict.fromkeys(part for part in parts if part))
@@ -263,10 +266,11 @@ def headline_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBloc
     title = "How large the difference is"
     shaded = f"differences of less than {significant(analysis.margin)} times are shaded as too small to act on"
     description = " ".join([*(sentence(f"{row.name}: {row.shown}") for row in each_row(table)), sentence(shaded)])
-    figure = draw_ratios(drawn, margin=analysis.margin, x_label=x_label, worse=sides[0], better=sides[1], small=True)
-    return FigureBlock(
-        "headline", table, to_svg(figure, "headline", title, description), title, description, small=True
+    draw = partial(
+        draw_ratios, drawn, margin=analysis.margin, x_label=x_label, worse=sides[0], better=sides[1], small=True
     )
+    svg, phone = both_svgs(draw, "headline", title, description)
+    return FigureBlock("headline", table, svg, title, description, small=True, phone=phone)
 
 
 def ratio_table(analysis: Analysis, contrasts: list[Contrast], with_predicted: bool = True) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
@@ -10,7 +11,7 @@ from wearlab.compare.walls import trial_walls
 from wearlab.core.errors import WearlabError
 from wearlab.core.tables import each_row
 from wearlab.report.analysis import Analysis
-from wearlab.report.figures.style import Look, looks, to_svg
+from wearlab.report.figures.style import Look, both_svgs, looks
 from wearlab.report.figures.wall_profile import MOST_PANELS, draw_slots, draw_walls
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence, TableBlock
 from wearlab.report.sections.common import group_looks, group_titles, shown_in
@@ -123,7 +124,8 @@ def _slots_figure(found: Walls, titles: dict[str, str], inks: dict[str, Look], u
     pins = _pin_rows(found, panels, units)
     kinds = {"height": "length", "width": "length"}
     factor = unit_of("length", units).factor
-    figure = draw_slots(
+    draw = partial(
+        draw_slots,
         shown_in(widths, kinds, units),
         shown_in(predicted, kinds, units),
         shown_in(pins, {"pin": "length", "measured": "length", "predicted": "length"}, units),
@@ -147,9 +149,9 @@ def _slots_figure(found: Walls, titles: dict[str, str], inks: dict[str, Look], u
     if math.isfinite(found.nominal.width_mm):
         legend += " The upright line is the nominal width."
     how = sentence(f"the cutter in the middle of its group by age; {HOW_HANG_UP}")
-    svg = to_svg(figure, "slots", title, description)
+    svg, phone = both_svgs(draw, "slots", title, description)
     data = pd.concat([widths.assign(kind="measured"), predicted.assign(kind="predicted")], ignore_index=True)
-    return FigureBlock("slots", data, svg, title, description, legend, how)
+    return FigureBlock("slots", data, svg, title, description, legend, how, phone=phone)
 
 
 Panels = dict[tuple[str, int, str], str]
@@ -257,7 +259,8 @@ def _walls_figure(found: Walls, titles: dict[str, str], inks: dict[str, Look], u
     means = table.groupby(["age", "group", "side", "height_mm"], sort=False)["value_mm"].agg(["mean", "size"])
     means = means.reset_index().rename(columns={"height_mm": "height", "mean": "deviation_mm", "size": "cutters"})
     drawn = means.assign(group=means["group"].map(titles), deviation=1000 * means["deviation_mm"])
-    figure = draw_walls(
+    draw = partial(
+        draw_walls,
         shown_in(drawn, {"height": "length", "deviation": "deviation"}, units),
         inks,
         x_label=Label("metal left", "deviation").heading(units),
@@ -273,9 +276,9 @@ def _walls_figure(found: Walls, titles: dict[str, str], inks: dict[str, Look], u
         )
     )
     legend = "Thin: the first slots. Thick: the last. The walls are drawn as they face each other." if several else ""
-    svg = to_svg(figure, "walls-by-height", title, description)
+    svg, phone = both_svgs(draw, "walls-by-height", title, description)
     how = sentence("mean over the cutters of a group, at their own first and last slot; metal left is positive")
-    return FigureBlock("walls-by-height", means, svg, title, description, legend, how)
+    return FigureBlock("walls-by-height", means, svg, title, description, legend, how, phone=phone)
 
 
 def _trend_table(analysis: Analysis, found: Walls, titles: dict[str, str]) -> TableBlock:

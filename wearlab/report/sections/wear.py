@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pandas as pd
 
 from wearlab.core.errors import WearlabError
 from wearlab.report.analysis import Analysis
-from wearlab.report.figures.style import MOST_POINTS, to_svg
+from wearlab.report.figures.style import MOST_POINTS, both_svgs
 from wearlab.report.figures.wear_curves import draw_wear_curves
 from wearlab.report.record import Block, FigureBlock, Section, Sentence, TableBlock
 from wearlab.report.sections.common import compared, group_looks, group_titles, shown_in, with_groups
@@ -91,7 +92,8 @@ def curves_figure(analysis: Analysis, points: pd.DataFrame) -> FigureBlock:
     kinds = {"age": clock_kind(clock), "land": "land"} | ({"low": "land", "high": "land"} if summary else {})
     land = criterion.measure == measure_of(analysis)
     limit = criterion.limit * unit_of("land", units).factor if land else math.nan
-    figure = draw_wear_curves(
+    draw = partial(
+        draw_wear_curves,
         shown_in(drawn, kinds, units),
         group_looks(analysis),
         limit=limit,
@@ -103,8 +105,10 @@ def curves_figure(analysis: Analysis, points: pd.DataFrame) -> FigureBlock:
     title = "Wear land of every cutter" if not summary else "Wear land: median, and the middle four fifths"
     aside = 0 if summary else int(drawn.loc[drawn["aside"], "cutter"].nunique())
     text = _describe(points, summary, titles, aside)
-    svg = to_svg(figure, "wear-curves", title, text)
-    return FigureBlock("wear-curves", table, svg, title, text, _key(points, summary, aside), _how(summary, len(points)))
+    svg, phone = both_svgs(draw, "wear-curves", title, text)
+    return FigureBlock(
+        "wear-curves", table, svg, title, text, _key(points, summary, aside), _how(summary, len(points)), phone=phone
+    )
 
 
 def _unit_behind(clock: str, units: str) -> str:
