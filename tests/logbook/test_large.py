@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import importlib.util
+import io
+import random
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -14,12 +17,17 @@ import pytest
 from wearlab.core.errors import FileProblem
 from wearlab.logbook import bulk, large
 from wearlab.logbook.bulk import Irregular, bulk_sheet
-from wearlab.logbook.files import read_source
+from wearlab.logbook.check import typed_draft
+from wearlab.logbook.draft import Draft
+from wearlab.logbook.files import Source, read_source
 from wearlab.logbook.large import check_log
 from wearlab.logbook.order import longest_rising
 from wearlab.logbook.plain import _longest, constants, plain_failures, plain_frame, row_schema
+from wearlab.logbook.quarantine import quarantine_text
 from wearlab.logbook.read import read_log
+from wearlab.logbook.samples import sample_names, sample_path
 from wearlab.logbook.settings import TrialSettings
+from wearlab.logbook.sheet import Sheet
 from wearlab.logbook.table import split_table
 
 SETTINGS = TrialSettings()
@@ -214,23 +222,21 @@ def test_units_marks_quotes_and_line_ends(reader):
     sheet = bulk_sheet(units, "log.csv", {})
     assert sheet.lines.tolist() == [3, 4]
     assert sheet.skipped["units"] == [2]
-    draft = large._checked(sheet, SETTINGS, read_source_stub())
+    draft = typed_of(sheet, SETTINGS)
     assert draft.number("value").tolist() == [0.5, 5.0]
     assert draft.number("cutting_time_min").tolist()[0] == 5.0
     assert draft.word("cutter").texts().tolist() == ["E 1", "007"]
 
 
-def read_source_stub():
-    from wearlab.logbook.files import Source
-
-    return Source("log.csv", "", 0, "UTF-8")
+def typed_of(sheet: Sheet, settings: TrialSettings) -> Draft:
+    return typed_draft(sheet, settings, Source("log.csv", "", 0, "UTF-8"))
 
 
 def test_shop_words_and_inches(reader):
     sheet = bulk_sheet(
         b"tool;cutting_time_min;axial_depth_in;measure;value;unit\nE1;5;0.1;VB;0.1;mm\n", "x", {"tool": "cutter"}
     )
-    draft = large._checked(sheet, TrialSettings(columns={"tool": "cutter"}), read_source_stub())
+    draft = typed_of(sheet, TrialSettings(columns={"tool": "cutter"}))
     assert draft.number("axial_depth_mm").tolist() == [0.1 * 25.4]
     assert draft.word("cutter").texts().tolist() == ["E1"]
 
@@ -287,3 +293,175 @@ def test_the_first_errors_of_a_large_log_are_told(spoilt, monkeypatch):
     assert len(errors) == 5
     assert all(f.text() for f in errors)
     assert len(checked.blamed()) > 200
+
+
+@pytest.mark.parametrize("chunk", [300, 2_000, 10**9])
+def test_blank_lines_do_not_shift_what_comes_after(chunk, spoilt, tmp_path, reader):
+    head, *lines = spoilt.read_text(encoding="utf-8").splitlines()
+    gaps = [line for at, row in enumerate(lines[:400]) for line in ([row, "", ""] if at % 7 == 3 else [row])]
+    path = tmp_path / "gaps.csv"
+    path.write_text("\n".join([head, *gaps]) + "\n", encoding="utf-8")
+    whole, parts = check_log(path, SETTINGS), check_log(path, SETTINGS, chunk_bytes=chunk)
+    pd.testing.assert_frame_equal(whole.blamed(), parts.blamed())
+    assert whole.counts == parts.counts
+    assert parts.counts.lines_skipped["blank"] == len(gaps) - 400
+    mixed = tmp_path / "mixed.csv"
+    mixed.write_text("\n".join([head, *gaps[0::2], *gaps[1::2]]) + "\n", encoding="utf-8")
+    whole, parts = check_log(mixed, SETTINGS), check_log(mixed, SETTINGS, chunk_bytes=chunk)
+    pd.testing.assert_frame_equal(whole.blamed(), parts.blamed())
+    assert whole.counts == parts.counts
+
+
+@pytest.mark.parametrize("scattered", [False, True])
+def test_rows_set_aside_are_written_in_the_form_that_can_be_handed_back(scattered, spoilt, tmp_path):
+    if scattered:
+        head, *lines = spoilt.read_text(encoding="utf-8").splitlines()
+        spoilt.write_text("\n".join([head, *lines[0::2], *lines[1::2]]) + "\n", encoding="utf-8")
+    out, done = io.StringIO(), []
+    parts = check_log(spoilt, SETTINGS, chunk_bytes=30_000, set_aside=out, progress=done.append)
+    trial = read_log(spoilt, SETTINGS)
+    ours, theirs = (pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, index_col="line")
+                    for text in (out.getvalue(), quarantine_text(trial)))  # fmt: skip
+    assert len(ours) == parts.counts.rows_set_aside > 200
+    pd.testing.assert_frame_equal(ours.drop(columns="what").sort_index(), theirs.drop(columns="what").sort_index())
+    assert (ours["what"] != "").all()
+    assert done == sorted(done)
+    assert done[-1] == 1.0
+
+
+@pytest.mark.parametrize("chunk", [None, 10_000])
+def test_corrections_are_applied_and_counted(chunk, spoilt, tmp_path):
+    trial = read_log(spoilt, SETTINGS)
+    line = next(f.line for f in trial.findings if f.code == "unknown_measure")
+    text = (
+        f"line,column,old,new,reason\n{line},measure,VBB,VB,slip\n2,unit,mm,mm,none\n999999,unit,mm,um,no such line\n"
+    )
+    spoilt.with_name("log.corrections.csv").write_text(text, encoding="utf-8")
+    checked, read = check_log(spoilt, SETTINGS, chunk_bytes=chunk), read_log(spoilt, SETTINGS)
+    assert checked.counts == read.counts
+    assert checked.counts.corrections == 2
+    assert (line, "unknown_measure") not in found(checked)
+    assert [f.text() for f in checked.findings if f.code == "correction_not_applied"] == [
+        f.text() for f in read.findings if f.code == "correction_not_applied"
+    ]
+    assert check_log(spoilt, SETTINGS, corrections=()).counts.corrections == 0
+
+
+def test_causes_count_every_row(spoilt):
+    whole, parts = check_log(spoilt, SETTINGS), check_log(spoilt, SETTINGS, chunk_bytes=30_000)
+    table = whole.blamed()
+    assert whole.errors == parts.errors == len(table)
+    for checked in (whole, parts):
+        errors = [cause for cause in checked.causes if cause.first.severity == "error"]
+        told = {(cause.first.code, cause.first.column): (cause.rows, cause.first.line) for cause in errors}
+        groups = table.groupby(["code", "column"])["line"]
+        assert told == {kind: (len(lines), lines.min()) for kind, lines in groups}
+
+
+# ------------------------------------------------------------------ any file at all
+
+NUMBERS = ["0.1", "0.25", "12", "-1", "1e3", "", ".5", "5.", "+5", "-0", "007"]
+ODD = [
+    "1e400", "nan", "NA", "inf", "1,5", "1,250", "4-Jan", "1/4", "x", "=1", "-", "--", "n/a", "0x10", "1_000", "\u0663",
+    "1.234,5", "1.234.567", "1 234", "'-1", "1e", "1e+", ".", "+", " 5 ", "\t5", "True", "Infinity", "nA", "1.2.3",
+    "9" * 30, "1" + "0" * 320, "total", "#x", "mean", "1\n2", '"', '5"', 'a"b', "\r", "\x0b5", "\u00a05", "1e-400",
+    "9007199254740993",
+]  # fmt: skip
+WORDS = {
+    "cutter": ["E1", "", "#3", "total", "007", "NA", "'=E1", "=E1", "cutter", "Sum of"],
+    "measure": ["vb", "end", "wall", "measure", "", "VBmax", "mm", "zz"], "zone": ["", "corner", "Lower", "mid"],
+    "flute": ["2", "", "mean", "F1", "01", "worst", "x"], "unit": ["um", "", "in", "furlong", "NA"],
+    "coolant": ["", "Dry", "floood", "-"], "end_reason": ["worn", "broken"], "date": ["", "14.3.2026", "2026-02-30"],
+    "operator": ["", "B, C", "x\ny", 'say "hi"', " q "],
+}  # fmt: skip
+USUAL = {"measure": "VB", "zone": "lower", "flute": "1", "unit": "mm", "coolant": "dry", "end_reason": "",
+         "date": "2026-03-14", "operator": "A.B.", "teeth": "2"}  # fmt: skip
+OTHERS = ["zone", "flute", "coolant", "end_reason", "operator", "date", "teeth", "diameter_mm", "parts",
+          "axial_depth_in", "hardness"]  # fmt: skip
+
+
+def any_file(seed: int) -> bytes:
+    """A log as shops keep it and as nobody should: most of it plain, some cells and lines very odd."""
+    dice = random.Random(seed)
+    spoil = dice.choice([0, 0.003, 0.01, 0.05, 0.3])
+    columns = ["cutter", *(name for name in ("reading", "cutting_time_min", "measure", "value", "unit")
+                           if dice.random() < 0.97), *dice.sample(OTHERS, dice.randint(0, 6))]  # fmt: skip
+    if dice.random() < 0.3:
+        dice.shuffle(columns)
+    rows = [[any_cell(dice, name, row, spoil) for name in columns] for row in range(dice.choice([4, 12, 60, 110]))]
+    for chance, line in (
+        (0.05, [dice.choice(["mm", "min", "", "[mm]"]) for _ in columns]), (0.03, list(columns)),
+        (0.03, ["# note"]), (0.03, ["", "Total", "5", *[""] * (len(columns) - 3)]), (0.2, [""] * len(columns)),
+        (0.05, []), (0.02, ["E1"]), (0.02, [*["x"] * len(columns), "y"]),
+    ):  # fmt: skip
+        if dice.random() < chance:
+            rows.insert(dice.randint(0, len(rows)), line)
+    if dice.random() < 0.05:
+        dice.shuffle(rows)
+    out = io.StringIO()
+    quoting = dice.choice([csv.QUOTE_MINIMAL, csv.QUOTE_MINIMAL, csv.QUOTE_ALL])
+    end, delimiter = dice.choice(["\n", "\n", "\r\n"]), dice.choice([",", ",", ";", "\t"])
+    csv.writer(out, delimiter=delimiter, lineterminator=end, quoting=quoting).writerows([columns, *rows])
+    text = out.getvalue() if dice.random() < 0.8 else out.getvalue().rstrip()
+    mark = b"\xef\xbb\xbf" if dice.random() < 0.1 else b""
+    return mark + text.encode("utf-8") + (b"\xff" if dice.random() < 0.02 else b"")
+
+
+def any_cell(dice: random.Random, name: str, row: int, spoil: float) -> str:
+    usual = {
+        "reading": str(row // 3 + 1),
+        "cutting_time_min": str(5 * (row // 3 + 1)),
+        "cutter": f"E{row // 7}",
+    } | USUAL
+    if name in WORDS:
+        return dice.choice([*WORDS[name], dice.choice(ODD)]) if dice.random() < max(spoil, 0.02) else usual[name]
+    if dice.random() < spoil:
+        return dice.choice(ODD)
+    return usual.get(name) or (dice.choice(NUMBERS) if dice.random() < 0.2 else f"0.{dice.randint(1, 99)}")
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 20))
+def test_any_file_is_read_and_checked_as_the_careful_reader_does(seed, reader, tmp_path):
+    path, fast = tmp_path / "log.csv", 0
+    for one in range(seed, seed + 20):
+        data = any_file(one)
+        path.write_bytes(data)
+        fast += same_sheet(data, path)
+        whole = check_log(path, SETTINGS)
+        for chunk in (300, 1500, 10**9):
+            parts = check_log(path, SETTINGS, chunk_bytes=chunk)
+            assert parts.counts == whole.counts, one
+            pd.testing.assert_frame_equal(parts.blamed(), whole.blamed())
+    assert fast > 2  # else nothing was compared
+
+
+def same_sheet(data: bytes, path: Path) -> bool:
+    """Whether the fast reader takes a file; if so it is held against the careful one, cell by cell."""
+    try:
+        fast = bulk_sheet(data, path.name, {})
+    except Irregular:
+        return False
+    careful = split_table(read_source(path)[1], {}, str(path), path.name)
+    assert fast.header == careful.header
+    assert fast.lines.tolist() == careful.lines.tolist()
+    assert fast.lines_skipped() == careful.lines_skipped()
+    assert [fast.typed_row(row) for row in range(fast.rows)] == [careful.typed_row(row) for row in range(careful.rows)]
+    ours, theirs = typed_of(fast, SETTINGS), typed_of(careful, SETTINGS)
+    for name, values in theirs.numbers.items():
+        np.testing.assert_array_equal(ours.numbers[name], values)
+    for name, words in theirs.words.items():
+        assert ours.words[name].texts().tolist() == words.texts().tolist()
+    return True
+
+
+@pytest.mark.parametrize("sample", sample_names())
+def test_samples_are_checked_as_they_are_read(sample, reader):
+    path = sample_path(sample)
+    trial = read_log(path)
+    for chunk in (None, 3_000):
+        checked = check_log(path, chunk_bytes=chunk)
+        assert (checked.counts.rows_read, checked.counts.lines_skipped) == (
+            trial.counts.rows_read, trial.counts.lines_skipped
+        )  # fmt: skip
+        assert checked.counts.rows_set_aside == trial.counts.rows_set_aside
+        assert found(checked) == {(f.line, f.code) for f in trial.findings if f.severity == "error" and f.line}

@@ -17,13 +17,20 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearlab.core.errors import FileProblem
+from wearlab.logbook.bench import is_bench_page
 from wearlab.logbook.cells import BLANK_WORDS
 from wearlab.logbook.columns import ALSO, COLUMNS
-from wearlab.logbook.sheet import Bools, Cells, Codes, Ints, Numbers, Sheet, Texts
-from wearlab.logbook.table import DELIMITERS, header_key, is_total, is_units_row, known_words
+from wearlab.logbook.files import odd_characters
+from wearlab.logbook.sheet import Bools, Cells, Codes, Ints, Numbers, Sheet, Texts, nothing_in
+from wearlab.logbook.table import DELIMITERS, MOST_CELL, Sorter, header_key, is_total, rows_of_text, split_table
 
 _BLANK = sorted({form for word in BLANK_WORDS for form in (word, word.upper(), word.capitalize(), "NaN")})
-_SNIFF = 1 << 16
+SNIFF = 1 << 18
+"""Bytes of the head: enough for what the careful reader looks at to tell text from other files."""
+_FIRST_LINES = 200
+_SUSPECTS = 1000
+"""So many rows that may be no reading are looked at one by one."""
 BLOCK = 1 << 22
 """Bytes that the fast reader takes at a time."""
 
@@ -51,6 +58,11 @@ class Lines:
     delimiter: str
     _starts: Ints | None = None
     _last: tuple[int, list[str]] = (-1, [])
+
+    def cell(self, row: int, at: int) -> str:
+        """One cell of a row, stripped; a short line has nothing in its last cells."""
+        cells = self.cells(row)
+        return cells[at] if at < len(cells) else ""
 
     def cells(self, row: int) -> list[str]:
         """The cells of a row, stripped."""
@@ -95,31 +107,46 @@ class Layout:
 
 
 def layout_of(head: bytes, renamed: Mapping[str, str]) -> Layout:
-    """Understand the first lines.
+    """Understand the first lines, as the careful reader does.
 
     Raises
     ------
     Irregular
-        The header does not stand on the first line, or holds what the fast reader cannot tell apart.
+        The header does not stand on the first line, or the first lines hold what the fast reader cannot tell apart.
     """
     mark = 3 if head.startswith(b"\xef\xbb\xbf") else 0
-    end = head.find(b"\n")
-    if end < 0 or b"\0" in head:
-        raise Irregular("no line, or no text")
+    text = _text_of(head[mark:])
+    lines = text.split("\n", _FIRST_LINES)
+    text = "\n".join(lines[:_FIRST_LINES]) + "\n"
     try:
-        first, rest = head[mark:end].decode("utf-8"), head[end + 1 :]
+        if is_bench_page(rows_of_text(text, _FIRST_LINES), renamed):
+            raise Irregular("a bench sheet")
+        sheet = split_table(text, renamed, "")
+    except FileProblem as problem:
+        raise Irregular(problem.found) from None
+    units = sheet.skipped.get("units", [])
+    if sheet.header_line != 1 or units not in ([], [2]) or set(sheet.skipped) - {"units", "blank"} or sheet.unclosed:
+        raise Irregular("the first lines are not plain")
+    delimiter = next(one for one, word in DELIMITERS.items() if word == sheet.delimiter)
+    header = [cell.strip() for cell in next(csv.reader([lines[0].rstrip("\r")], delimiter=delimiter))]
+    if header != sheet.header or len(set(header)) < len(header) or not all(header):
+        raise Irregular("the header is not plain")
+    begin = mark + sum(len(line.encode("utf-8")) + 1 for line in lines[: 2 if units else 1])
+    return Layout(header, delimiter, begin, 3 if units else 2, bool(units))
+
+
+def _text_of(head: bytes) -> str:
+    """Whole lines of the head as text."""
+    end = head.rfind(b"\n") + 1
+    if not end:
+        raise Irregular("no line")
+    try:
+        text = head[:end].decode("utf-8")
     except UnicodeDecodeError:
         raise Irregular("not UTF-8") from None
-    scores = {delimiter: known_words(first.split(delimiter), renamed) for delimiter in DELIMITERS}
-    delimiter = max(scores, key=lambda one: scores[one])
-    header = [cell.strip() for cell in next(csv.reader([first.rstrip("\r")], delimiter=delimiter))]
-    if scores[delimiter] < 2 or len(set(header)) < len(header) or not all(header):
-        raise Irregular("the header is not plain")
-    second_end = rest.find(b"\n")
-    second = rest[:second_end].decode("utf-8", errors="replace").rstrip("\r") if second_end >= 0 else ""
-    units = is_units_row([cell.strip() for cell in second.split(delimiter)]) if second else False
-    begin = end + 1 + (second_end + 1 if units else 0)
-    return Layout(header, delimiter, begin, 3 if units else 2, units)
+    if odd_characters(text):
+        raise Irregular("control characters")
+    return text
 
 
 def bulk_sheet(data: bytes, file: str, renamed: Mapping[str, str]) -> Sheet:
@@ -139,14 +166,17 @@ def bulk_sheet(data: bytes, file: str, renamed: Mapping[str, str]) -> Sheet:
     Irregular
         The file needs the careful reader.
     """
-    layout = layout_of(data[:_SNIFF], renamed)
-    return sheet_of_rows(
-        Lines(data, layout.begin, len(data), layout.delimiter), layout, file, renamed, layout.first_line
-    )
+    layout = layout_of(data[:SNIFF], renamed)
+    lines = Lines(data, layout.begin, len(data), layout.delimiter)
+    sheet = sheet_of_lines(lines, layout, file, renamed, layout.first_line)
+    skip_blank(sheet)
+    if layout.units:
+        sheet.skipped["units"] = [2]
+    return sheet
 
 
-def sheet_of_rows(lines: Lines, layout: Layout, file: str, renamed: Mapping[str, str], first_line: int) -> Sheet:
-    """Read whole lines of a regular file.
+def sheet_of_lines(lines: Lines, layout: Layout, file: str, renamed: Mapping[str, str], first_line: int) -> Sheet:
+    """Read whole lines of a regular file, one row a line, blank lines too (see `skip_blank`).
 
     Raises
     ------
@@ -154,29 +184,69 @@ def sheet_of_rows(lines: Lines, layout: Layout, file: str, renamed: Mapping[str,
         They need the careful reader.
     """
     names = [column_name(word, renamed) for word in layout.header]
+    count = lines_in(lines)
     read = _pandas_columns if _arrow() is None else _arrow_columns
     length, columns = read(lines, layout, names)
-    if any(isinstance(column, Texts) and any("\n" in text for text in column.different) for column in columns):
+    if length != count:
         raise Irregular("cells of several lines")
-    _refuse_odd_lines(names, columns)
+    _refuse_odd_cells(names, columns)
+    _refuse_odd_lines(lines, layout, renamed, names, columns)
     numbers = np.arange(first_line, first_line + length, dtype=np.int64)
-    sheet = Sheet(file, layout.header, 1, columns, numbers, DELIMITERS[layout.delimiter])
-    blank = _blank_lines(columns, length)
+    return Sheet(file, layout.header, 1, columns, numbers, DELIMITERS[layout.delimiter])
+
+
+def texts_in(lines: Lines, layout: Layout, at: int) -> Texts:
+    """One column of whole lines of a regular file as text, nothing else of them being looked at.
+
+    Raises
+    ------
+    Irregular
+        The lines need the careful reader.
+    """
+    count = lines_in(lines)
+    texts = _pandas_texts(lines, layout, at) if _arrow() is None else _arrow_texts(lines, layout, at)
+    if len(texts.codes) != count:
+        raise Irregular("cells of several lines")
+    return texts
+
+
+def skip_blank(sheet: Sheet) -> None:
+    """Take out lines on which nothing stands at all."""
+    blank = nothing_in(sheet.columns, sheet.rows)
     if blank.any():
         sheet.skip_rows(blank, "blank")
-    if layout.units and first_line == layout.first_line:
-        sheet.skipped["units"] = [2]
-    return sheet
 
 
-def _blank_lines(columns: Sequence[Cells], length: int) -> Bools:
-    """Rows in which nothing stands at all."""
-    blank = np.ones(length, dtype=bool)
-    for column in columns:
-        blank &= column.blank()
-        if not blank.any():
-            break
-    return blank
+def lines_in(lines: Lines) -> int:
+    """How many lines there are, each of them one row for every reader of CSV.
+
+    Raises
+    ------
+    Irregular
+        Line ends of other kinds, or quotes that readers understand in different ways.
+    """
+    data, begin, end = lines.data, lines.begin, lines.end
+    if data.find(b"\0", begin, end) >= 0:
+        raise Irregular("no text")
+    if data.find(b"\r", begin, end) >= 0 and data.count(b"\r", begin, end) != data.count(b"\r\n", begin, end):
+        raise Irregular("line ends of several kinds")
+    if data.find(b'"', begin, end) >= 0 and not _plainly_quoted(lines):
+        raise Irregular("quotes inside cells")
+    return data.count(b"\n", begin, end) + (end > begin and data[end - 1] != 10)
+
+
+def _plainly_quoted(lines: Lines) -> bool:
+    """Whether each quote opens a cell at its begin or closes it at its end."""
+    bytes_of = np.frombuffer(lines.data, dtype=np.uint8)[lines.begin : lines.end]
+    at = np.flatnonzero(bytes_of == 34)
+    opens, closes = at[0::2], at[1::2]
+    if len(opens) != len(closes):
+        return False
+    dividers = [ord(lines.delimiter), 10]
+    before = bytes_of[np.maximum(opens, 1) - 1]
+    after = bytes_of[np.minimum(closes + 1, len(bytes_of) - 1)]
+    fine = np.isin(before, dividers) | (opens == 0)
+    return bool(fine.all() and (np.isin(after, [*dividers, 13]) | (closes == len(bytes_of) - 1)).all())
 
 
 def column_name(word: str, renamed: Mapping[str, str]) -> str:
@@ -190,23 +260,55 @@ def _is_number(name: str) -> bool:
     return name in COLUMNS and COLUMNS[name].numeric
 
 
-def _refuse_odd_lines(names: Sequence[str], columns: Sequence[Cells]) -> None:
-    """Lines that may be no reading are for the careful reader: comments, totals, a header in the middle."""
-    first = columns[0]
-    if isinstance(first, Texts) and any(_begins_oddly(text) for text in first.different):
-        raise Irregular("comments or totals")
+def _refuse_odd_cells(names: Sequence[str], columns: Sequence[Cells]) -> None:
+    """Cells that the careful reader judges by the whole file, or refuses."""
     for name, column in zip(names, columns, strict=True):
-        if (
-            name == "measure"
-            and isinstance(column, Texts)
-            and any(header_key(t) == "measure" for t in column.different)
-        ):
-            raise Irregular("a header in the middle")
+        texts = column.different if isinstance(column, Texts) else column.odd.values()  # type: ignore[attr-defined]
+        if max(map(len, texts), default=0) > MOST_CELL:
+            raise Irregular("a cell without end")
+        if _is_number(name) and any("," in text for text in texts):
+            raise Irregular("commas in numbers")
 
 
-def _begins_oddly(text: str) -> bool:
-    """A comment or a total; the first letter decides for nearly all."""
-    return text[:1] == "#" or (text[:1] in _FIRST_OF_TOTALS and is_total(text))
+def _refuse_odd_lines(
+    lines: Lines, layout: Layout, renamed: Mapping[str, str], names: Sequence[str], columns: Sequence[Cells]
+) -> None:
+    """Lines that are no reading are for the careful reader: comments, totals, a header in the middle.
+
+    The first cell gives away which rows may be such, unless a known measure stands in them.
+    """
+    suspect = _odd_first_cell(columns[0], header_key(layout.header[0]))
+    sort = Sorter(layout.header, renamed, ())
+    measure = columns[names.index("measure")] if "measure" in names else None
+    if suspect.any() and isinstance(measure, Texts):
+        known = np.array([text.lower() in sort.measures for text in measure.different], dtype=bool)
+        suspect &= ~known[measure.codes]
+    rows = np.flatnonzero(suspect)
+    if len(rows) > _SUSPECTS and len(rows) > len(suspect) // 100:
+        raise Irregular("many lines without a name")
+    for row in rows:
+        if sort.kind([*lines.cells(int(row)), ""][: max(len(layout.header), 1)]) not in ("", "blank"):
+            raise Irregular("comments or totals")
+
+
+def _odd_first_cell(column: Cells, header: str) -> Bools:
+    """Rows whose first cell is blank, or begins a comment, a total or the header."""
+    if isinstance(column, Texts):
+        told = [_begins_oddly(text, header) for text in column.different]
+        return np.array(told, dtype=bool)[column.codes] if any(told) else np.zeros(len(column.codes), dtype=bool)
+    odd = np.isnan(column.values)  # type: ignore[attr-defined]
+    for row, text in column.odd.items():  # type: ignore[attr-defined]
+        odd[row] = _begins_oddly(text, header)
+    return np.asarray(odd)
+
+
+def _begins_oddly(text: str, header: str) -> bool:
+    """No name, a comment, a total or the header; the first letter decides for nearly all."""
+    if not text or text[0] == "#":
+        return True
+    return (text[0] in _FIRST_OF_TOTALS and is_total(text)) or (
+        text[0].lower() == header[:1] and header_key(text) == header
+    )
 
 
 _FIRST_OF_TOTALS = frozenset("sStTmMaA")
@@ -243,23 +345,40 @@ def _arrow_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[
 
 def _arrow_table(lines: Lines, layout: Layout, names: Sequence[str]) -> Any:
     import pyarrow as pa
-    import pyarrow.csv as arrow_csv
 
     numbers = [_is_number(name) and i not in layout.dirty for i, name in enumerate(names)]
     kinds = {word: pa.float64() if number else pa.string() for word, number in zip(layout.header, numbers, strict=True)}
+    return _arrow_read(lines, layout, kinds)
+
+
+def _arrow_texts(lines: Lines, layout: Layout, at: int) -> Texts:
+    import pyarrow as pa
+
+    word = layout.header[at]
+    try:
+        return _coded(_arrow_read(lines, layout, {word: pa.string()}, [word]).column(0))
+    except pa.ArrowInvalid as error:
+        raise Irregular(str(error)) from None
+
+
+def _arrow_read(lines: Lines, layout: Layout, kinds: dict[str, Any], only: Sequence[str] = ()) -> Any:
+    import pyarrow as pa
+    import pyarrow.csv as arrow_csv
+
     return arrow_csv.read_csv(
         pa.BufferReader(pa.py_buffer(lines.data).slice(lines.begin, lines.end - lines.begin)),
         read_options=arrow_csv.ReadOptions(column_names=layout.header, block_size=BLOCK),
         parse_options=arrow_csv.ParseOptions(delimiter=layout.delimiter, ignore_empty_lines=False),
-        convert_options=arrow_csv.ConvertOptions(column_types=kinds, null_values=_BLANK, strings_can_be_null=False),
-    )
+        convert_options=arrow_csv.ConvertOptions(column_types=kinds, null_values=_BLANK,
+                                                  strings_can_be_null=False, include_columns=list(only)),
+    )  # fmt: skip
 
 
 def _of_arrow(column: Any, name: str, lines: Lines, at: int) -> Cells:
     import pyarrow as pa
 
     def typed(row: int) -> str:
-        return lines.cells(row)[at]
+        return lines.cell(row, at)
 
     if not pa.types.is_string(column.type):
         values = column.to_numpy()
@@ -298,8 +417,6 @@ def _nearly_numbers(texts: Any, typed: Callable[[int], str]) -> Numbers | None:
     if np.isinf(values).any():
         raise Irregular("an infinite number")
     words = {int(row): str(texts[int(row)].as_py()).strip() for row in odd}
-    if any("," in word for word in words.values()):
-        raise Irregular("commas in numbers")
     return Numbers(values, typed, words)
 
 
@@ -360,6 +477,19 @@ def _stripped(codes: Codes, different: list[str]) -> Texts:
 def _pandas_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple[int, list[Cells]]:
     texts = {word: str for word, name in zip(layout.header, names, strict=True) if not _is_number(name)}
     blank = {word: _BLANK for word, name in zip(layout.header, names, strict=True) if _is_number(name)}
+    frame = _pandas_read(lines, layout, dtype=texts, na_values=blank)
+    return len(frame), [
+        _of_pandas(frame[word], name, lines, i) for i, (word, name) in enumerate(zip(layout.header, names, strict=True))
+    ]
+
+
+def _pandas_texts(lines: Lines, layout: Layout, at: int) -> Texts:
+    word = layout.header[at]
+    frame = _pandas_read(lines, layout, dtype={word: str}, usecols=[word])
+    return _factorized(frame[word])
+
+
+def _pandas_read(lines: Lines, layout: Layout, **how: Any) -> pd.DataFrame:
     more = {} if int(pd.__version__.partition(".")[0]) > 2 else {"float_precision": "round_trip"}
     try:
         frame: pd.DataFrame = pd.read_csv(  # type: ignore[call-overload]
@@ -368,20 +498,17 @@ def _pandas_columns(lines: Lines, layout: Layout, names: Sequence[str]) -> tuple
             header=None,
             names=layout.header,
             index_col=False,
-            dtype=texts,
-            na_values=blank,
             keep_default_na=False,
             skip_blank_lines=False,
             low_memory=False,
             on_bad_lines="error",
             encoding="utf-8",
+            **how,
             **more,
         )
     except (pd.errors.ParserError, UnicodeDecodeError, ValueError) as error:
         raise Irregular(str(error)) from None
-    return len(frame), [
-        _of_pandas(frame[word], name, lines, i) for i, (word, name) in enumerate(zip(layout.header, names, strict=True))
-    ]
+    return frame
 
 
 def _of_pandas(column: pd.Series, name: str, lines: Lines, at: int) -> Cells:
@@ -389,13 +516,17 @@ def _of_pandas(column: pd.Series, name: str, lines: Lines, at: int) -> Cells:
         values = column.to_numpy(dtype=float)
         if np.isinf(values).any():
             raise Irregular("an infinite number")
-        return Numbers(values, lambda row: lines.cells(row)[at])
+        return Numbers(values, lambda row: lines.cell(row, at))
     if column.dtype.kind == "b":
         raise Irregular("a column of true and false")
     if _is_number(name):
-        nearly = _nearly_numbers_of(column, lambda row: lines.cells(row)[at])
+        nearly = _nearly_numbers_of(column, lambda row: lines.cell(row, at))
         if nearly is not None:
             return nearly
+    return _factorized(column)
+
+
+def _factorized(column: pd.Series) -> Texts:
     codes, different = pd.factorize(column, use_na_sentinel=False)
     texts = ["" if text != text else str(text) for text in different]
     return _stripped(np.asarray(codes, dtype=np.int32), texts)
@@ -403,11 +534,14 @@ def _of_pandas(column: pd.Series, name: str, lines: Lines, at: int) -> Cells:
 
 def _nearly_numbers_of(column: pd.Series, typed: Callable[[int], str]) -> Numbers | None:
     """As `_nearly_numbers`, for a column that pandas has read as text."""
-    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float)
+    try:
+        values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float)
+    except OverflowError:
+        raise Irregular("an infinite number") from None
     odd = np.flatnonzero(np.isnan(values) & column.notna().to_numpy())
     if len(odd) > max(1000, len(values) // 10):
         return None
     words = {int(row): str(column.iloc[row]).strip() for row in odd}
-    if np.isinf(values).any() or any("," in word for word in words.values()):
-        raise Irregular("an infinite number, or commas in numbers")
+    if np.isinf(values).any():
+        raise Irregular("an infinite number")
     return Numbers(values, typed, words)

@@ -13,7 +13,7 @@ from wearlab.logbook.columns import Column
 from wearlab.logbook.draft import Draft, Words
 from wearlab.logbook.findings import closest, short
 from wearlab.logbook.header import Mapped
-from wearlab.logbook.sheet import Bools, Floats, Ints, Numbers, Texts
+from wearlab.logbook.sheet import Bools, Cells, Floats, Ints, Numbers, Texts
 
 BLANK_WORDS = frozenset({"", "na", "n/a", "nan", "-", "--", "null"})
 """Cells that say nothing, in lower case."""
@@ -61,7 +61,7 @@ def type_cells(draft: Draft, mapped: list[Mapped]) -> None:
         else:
             coded = column.coded()
             draft.words[item.column.name] = (
-                _choices(draft, coded, item) if item.column.kind == "choice" else _plain_words(coded)
+                _choices(draft, coded, item) if item.column.kind == "choice" else plain_words(coded)
             )
     _say_protected(draft, mapped)
 
@@ -71,12 +71,18 @@ def _ready_numbers(draft: Draft, column: Numbers, item: Mapped) -> Floats:
     values = column.values if item.factor == 1.0 else column.values * item.factor
     if not column.odd:
         return values
-    values, wrong = values.copy(), []
+    values, wrong, grouped = values.copy(), [], []
     for row, text in column.odd.items():
         clean = _unprotected(text)
-        values[row] = number_in(clean) * item.factor
-        if math.isnan(values[row]) and clean.lower() not in BLANK_WORDS:
+        number = number_in(clean)
+        values[row] = number * item.factor
+        if math.isnan(number) and clean.lower() not in BLANK_WORDS:
             wrong.append(row)
+        elif not _NUMBER.fullmatch(clean) and not math.isnan(number):
+            grouped.append(row)
+    if grouped:
+        first = column.odd[grouped[0]]
+        _say_grouped(draft, first, number_in(_unprotected(first)), np.array(grouped, dtype=np.int64), item)
     _no_numbers(draft, np.array(wrong, dtype=np.int64), column.odd.__getitem__, item)
     return values
 
@@ -106,12 +112,19 @@ def _unprotected(text: str) -> str:
 
 def _say_protected(draft: Draft, mapped: list[Mapped]) -> None:
     for item in mapped:
-        column = draft.parts[0].sheet.columns[item.position]
-        if isinstance(column, Texts) and any(text[:1] == "'" for text in column.different):
-            marked = _mask(column, [_unprotected(text) != text for text in column.different])
-            if not marked.any():
-                continue
+        marked = _protected(draft.parts[0].sheet.columns[item.position])
+        if len(marked):
             draft.note("protected_cells", "a mark ' before = + - or @ was taken off", marked, column=item.column.name)
+
+
+def _protected(column: Cells) -> Ints:
+    """Rows with such a mark."""
+    if isinstance(column, Numbers):
+        return np.array([row for row, text in column.odd.items() if _unprotected(text) != text], dtype=np.int64)
+    texts = column.coded()
+    if not any(text[:1] == "'" for text in texts.different):
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(_mask(texts, [_unprotected(text) != text for text in texts.different]))
 
 
 def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
@@ -123,19 +136,19 @@ def _numbers(draft: Draft, texts: Texts, item: Mapped, comma: bool) -> Floats:
     )
     grouped = [not p and _is_grouped(t, comma) for t, p in zip(different, plain, strict=True)]
     if any(grouped):
-        draft.note(
-            "thousands_mark",
-            f"thousands marks in {item.word} were left out: {short(different[grouped.index(True)])} "
-            f"was read as {values[grouped.index(True)]:.10g}",
-            _mask(texts, grouped),
-            column=item.column.name,
-        )
+        first = grouped.index(True)
+        _say_grouped(draft, different[first], values[first], _mask(texts, grouped), item)
     wrong = np.zeros(len(different), dtype=bool)
     for at in np.flatnonzero(np.isnan(values)):
         wrong[at] = different[at].lower() not in BLANK_WORDS
     if wrong.any():
         _no_numbers(draft, wrong[texts.codes], texts.typed, item)
     return values[texts.codes] * item.factor
+
+
+def _say_grouped(draft: Draft, text: str, value: float, rows: Bools | Ints, item: Mapped) -> None:
+    found = f"thousands marks in {item.word} were left out: {short(text)} was read as {value:.10g}"
+    draft.note("thousands_mark", found, rows, column=item.column.name)
 
 
 def _mask(texts: Texts, flags: list[bool]) -> Bools:
@@ -217,7 +230,7 @@ def serial_date(number: float) -> date | None:
     return date(1899, 12, 30) + timedelta(days=int(number))
 
 
-def _plain_words(texts: Texts) -> Words:
+def plain_words(texts: Texts) -> Words:
     """Text as typed; blank words are no text."""
     words = texts.different
     if any(text[:1] == "'" for text in words):

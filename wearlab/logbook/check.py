@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from wearlab.logbook.cell_rules import check_cells
 from wearlab.logbook.cells import type_cells
 from wearlab.logbook.columns import ALSO, CLOCKS
@@ -28,7 +26,7 @@ from wearlab.logbook.profile_rules import check_profiles
 from wearlab.logbook.redundancy import GIVEN, check_given_twice
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.settings import TrialSettings
-from wearlab.logbook.sheet import Sheet
+from wearlab.logbook.sheet import Sheet, nothing_in
 from wearlab.logbook.sister_rules import check_sisters
 from wearlab.logbook.slip_rules import check_slips
 from wearlab.logbook.table import header_key
@@ -77,7 +75,7 @@ def check_sheets(files: Sequence[Incoming], settings: TrialSettings) -> Checked:
 
 def check_errors(draft: Draft, settings: TrialSettings) -> Looks:
     """Apply every rule that may set a row aside; returns the order of the rows that are left."""
-    if draft.bad.all():
+    if draft.broken.all():
         return looks_of(draft)
     check_cells(draft)
     check_rows(draft, settings.responses)
@@ -121,10 +119,10 @@ def _skip_unfilled(sheet: Sheet, settings: TrialSettings) -> None:
     names = [ALSO.get(key, (key, 1.0))[0] for key in (settings.columns.get(key, key) for key in keys)]
     if "value" not in names or not set(CLOCKS) & set(names):
         return
-    empty = np.ones(sheet.rows, dtype=bool)
-    for name, column in zip(names, sheet.columns, strict=True):
-        if name in (*CLOCKS, "value", "end_reason"):
-            empty &= column.blank()
+    asked = [
+        column for name, column in zip(names, sheet.columns, strict=True) if name in (*CLOCKS, "value", "end_reason")
+    ]
+    empty = nothing_in(asked, sheet.rows)
     empty[list(sheet.crowded) + sheet.unclosed] = False
     if "measure" in names:
         empty &= ~sheet.columns[names.index("measure")].blank()

@@ -41,6 +41,18 @@ class Words:
             else np.full(len(self.codes[rows]), "", object)
         )
 
+    def told_apart(self) -> Words:
+        """The same column, each word of the vocabulary standing there once: codes are equal where words are.
+
+        >>> Words(np.array([0, 1], dtype=np.int32), ["1", "1"]).told_apart().codes.tolist()
+        [0, 0]
+        """
+        place = {word: at for at, word in enumerate(dict.fromkeys(self.vocabulary))}
+        if len(place) == len(self.vocabulary):
+            return self
+        codes = np.array([place[word] for word in self.vocabulary], dtype=np.int32)
+        return Words(codes[self.codes], list(place))
+
     def where(self, test: Callable[[str], bool]) -> Bools:
         """Rows whose word passes a test; each different word is tested once."""
         told = np.array([test(word) for word in self.vocabulary], dtype=bool)
@@ -150,7 +162,7 @@ class Draft:
     def key(self, name: str) -> Ints:
         """Codes of a column of either kind, equal where the cells are; for grouping."""
         if name in self.words:
-            return self.words[name].codes  # type: ignore[return-value]
+            return self.words[name].told_apart().codes  # type: ignore[return-value]
         if name not in self.numbers:
             return np.zeros(self.size, dtype=np.int64)
         values = self.numbers[name]
@@ -173,7 +185,8 @@ class Draft:
         if self._ranks is None:
             column = self.word("cutter")
             if not self.natural:
-                self._ranks = column.vocabulary, column.codes
+                apart = column.told_apart()
+                self._ranks = apart.vocabulary, apart.codes
             else:
                 names = natural_sorted(set(column.vocabulary))
                 rank = {name: at for at, name in enumerate(names)}
@@ -326,13 +339,20 @@ class Draft:
             counts[blame.severity] += self._count(blame)
         return Findings(counts, self._sentences)
 
-    def findings_of(self, most: int) -> Iterator[Finding]:
-        """Sentences of up to so many rows that are set aside, and of everything else."""
+    def findings_of(self, most: int) -> Iterator[tuple[Finding, int, bool]]:
+        """Sentences of up to so many rows that are set aside, and of everything else.
+
+        With each comes for how many rows it stands, and whether it is told for that row alone; the rows beyond `most`
+        share the sentence of the first of them.
+        """
         for blame in self.blames:
             if not blame.each:
-                yield self._of_lines(blame) if isinstance(blame, _LineBlame) else self._of_all(blame)
+                finding = self._of_lines(blame) if isinstance(blame, _LineBlame) else self._of_all(blame)
+                yield finding, finding.rows, False
                 continue
-            yield from (self._of_row(blame, int(row)) for row in blame.rows[:most])
+            yield from ((self._of_row(blame, int(row)), 1, True) for row in blame.rows[:most])
+            if len(blame.rows) > most:
+                yield self._of_row(blame, int(blame.rows[most])), len(blame.rows) - most, False
             most = max(most - len(blame.rows), 0)
 
     def _count(self, blame: Blame) -> int:

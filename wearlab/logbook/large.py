@@ -7,17 +7,36 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, TextIO
 
 import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import FileProblem
-from wearlab.logbook.bulk import Irregular, Layout, Lines, column_name, layout_of, sheet_of_rows
+from wearlab.logbook.bulk import (
+    SNIFF,
+    Irregular,
+    Layout,
+    Lines,
+    column_name,
+    layout_of,
+    sheet_of_lines,
+    skip_blank,
+    texts_in,
+)
+from wearlab.logbook.cells import plain_words
 from wearlab.logbook.check import check_errors, typed_draft
+from wearlab.logbook.corrections import (
+    Correction,
+    apply_corrections,
+    corrections_beside,
+    read_corrections,
+    say_corrections,
+)
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import Finding, Findings, number_of
+from wearlab.logbook.quarantine import quarantine_of, rows_aside_text
 from wearlab.logbook.read import sheet_of_file
 from wearlab.logbook.settings import TrialSettings, settings_beside
 from wearlab.logbook.sheet import Ints, Numbers, Sheet, Texts
@@ -30,7 +49,30 @@ SMALL, LARGE = 1 << 20, 1 << 28
 CHUNK = 16 << 20
 """Bytes that are checked at a time."""
 TOLD = 100
-"""So many findings of a log that is checked in chunks are told in sentences; all of them stand in the table."""
+"""So many errors of a log that is checked in chunks are findings of their own; all of them stand in the table."""
+MOST_PARTS = 200
+"""Into so many files at most are scattered rows sorted: each of them is open at the same time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """All findings of one severity, code and column: the first of them, and how many rows there are."""
+
+    first: Finding
+    rows: int
+
+    def text(self) -> str:
+        """The first finding, and how many rows more there are.
+
+        >>> Cause(Finding("error", "no_clock", "no clock", file="a.csv", line=4), 3).text()
+        'a.csv, line 4: no clock. So too on 2 rows more'
+        """
+        text = self.first.text()
+        if self.rows < 2 or self.first.rows >= self.rows:
+            return text
+        mark = "?" if text.endswith("?") else "."
+        more = self.rows - max(self.first.rows, 1)
+        return f"{text.rstrip('.?')}{mark} So too on {number_of(more, 'row')} more"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +85,10 @@ class LogCheck:
         Its SHA-256 is left out: hashing a large file takes as long as checking it; see `digest`.
     counts : Counts
     findings : Findings
-        In sentences; of a large log the first `TOLD` errors, and one for each kind of anything else.
+        In sentences; of a log that was checked in chunks the first `TOLD` errors, and one for each kind of anything
+        else.
+    causes : tuple of Cause
+        Everything that was found, by kind: errors, then warnings, then notes.
     blamed : callable
         Makes a table with one row an error: file line, code and header word. All errors are in it.
     scattered : bool
@@ -53,9 +98,15 @@ class LogCheck:
     source: Source
     counts: Counts
     findings: Findings
+    causes: tuple[Cause, ...]
     blamed: Callable[[], pd.DataFrame]
     scattered: bool = False
     path: Path = field(default_factory=Path)
+
+    @property
+    def errors(self) -> int:
+        """How many errors there are: a row with two of them counts twice."""
+        return sum(cause.rows or 1 for cause in self.causes if cause.first.severity == "error")
 
     def digest(self) -> str:
         """SHA-256 of the file as it is now."""
@@ -63,7 +114,15 @@ class LogCheck:
             return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def check_log(path: str | Path, settings: TrialSettings | None = None, *, chunk_bytes: int | None = None) -> LogCheck:
+def check_log(
+    path: str | Path,
+    settings: TrialSettings | None = None,
+    *,
+    corrections: Sequence[Correction] | None = None,
+    set_aside: TextIO | None = None,
+    progress: Callable[[float], None] | None = None,
+    chunk_bytes: int | None = None,
+) -> LogCheck:
     """Check a log: cells, rows, and the order and constants of each cutter, as `read_log` does before it builds tables.
 
     The rules of doubt (slips, exchanged cutters, copies) are left to `read_log`.
@@ -76,6 +135,12 @@ def check_log(path: str | Path, settings: TrialSettings | None = None, *, chunk_
         files of their own first. Anything else is read as `read_log` reads it.
     settings : TrialSettings, optional
         In place of the trial file beside the log.
+    corrections : sequence of Correction, optional
+        In place of the corrections file beside the log.
+    set_aside : text stream, optional
+        Receives the rows that are set aside, as `quarantine_text` writes them, in the order in which they are checked.
+    progress : callable, optional
+        Called with the part of the work that is done, from 0 to 1.
     chunk_bytes : int, optional
         Size of a chunk; a file of any size is checked in chunks when it is given.
 
@@ -93,13 +158,15 @@ def check_log(path: str | Path, settings: TrialSettings | None = None, *, chunk_
     """
     path = Path(path)
     size = path.stat().st_size if path.is_file() else 0
-    settings = settings_beside(path) if settings is None else settings
+    beside = corrections_beside(path) if corrections is None else None
+    changes = read_corrections(beside) if beside is not None else corrections or ()
+    job = _Job(path, settings, list(changes), beside.name if beside is not None else "", set_aside, progress)
     if size > SMALL or chunk_bytes is not None:
+        job.settings = settings_beside(path) if settings is None else settings
+        job.chunk = chunk_bytes or CHUNK
         try:
             with path.open("rb") as file:
-                return _in_chunks(
-                    file, path, settings, chunk_bytes or CHUNK, spill=size > LARGE or chunk_bytes is not None
-                )
+                return _in_chunks(job, file, spill=size > LARGE or chunk_bytes is not None)
         except OSError as error:
             raise FileProblem(f"cannot be read ({error.strerror})", where=str(path)) from None
         except Irregular as reason:
@@ -107,28 +174,69 @@ def check_log(path: str | Path, settings: TrialSettings | None = None, *, chunk_
                 raise FileProblem(
                     f"its lines are not regular ({reason}), so that it cannot be checked in chunks",
                     where=str(path),
-                    allowed="UTF-8, one line a row, every line as many cells as the header",
+                    allowed="UTF-8, one line a row, every line as many cells as the header, decimal points",
                     hint="divide the log",
                 ) from None
-    draft, source = _whole(path, settings)
-    return LogCheck(source, _counts(draft), draft.findings(), lambda: _table(_blamed_of(draft)), path=path)
+    return _whole(job, settings)
 
 
-def _whole(path: Path, settings: TrialSettings) -> tuple[Draft, Source]:
-    source, sheet, settings = sheet_of_file(path, settings)
-    return _checked(sheet, settings, source), source
+@dataclass(slots=True)
+class _Job:
+    """One log on its way through the check."""
+
+    path: Path
+    settings: TrialSettings | None
+    corrections: list[Correction]
+    corrections_file: str
+    set_aside: TextIO | None
+    progress: Callable[[float], None] | None
+    chunk: int = CHUNK
+    begun: int = 0
+    told: float = 0.0
+
+    def checked(self, sheet: Sheet, source: Source, tally: _Tally, last: bool = True) -> Draft:
+        """Apply every rule to whole cutters; corrections of lines that never come are told with the last of them."""
+        assert self.settings is not None
+        lines = set(sheet.lines.tolist()) if self.corrections and not last else set()
+        now = [one for one in self.corrections if last or one.line in lines]
+        self.corrections = [one for one in self.corrections if one not in now]
+        done = apply_corrections(sheet, now) if now else []
+        draft = typed_draft(sheet, self.settings, source)
+        tally.corrected += say_corrections(draft, self.corrections_file, done) if done else 0
+        draft.natural = False
+        check_errors(draft, self.settings)
+        self._write_aside(draft, first=tally.read == 0 and tally.aside == 0)
+        tally.add(draft, first=tally.read == 0)
+        return draft
+
+    def _write_aside(self, draft: Draft, first: bool) -> None:
+        if self.set_aside is None or not (first or draft.bad.any()):
+            return
+        if first:
+            self.begun = self.set_aside.tell()
+        text = rows_aside_text(quarantine_of(draft), draft.findings() if draft.bad.any() else ())
+        self.set_aside.write(text if first else text.partition("\n")[2])
+
+    def begin_again(self) -> None:
+        """Forget what was written: the log is read in another way."""
+        if self.set_aside is not None:
+            self.set_aside.seek(self.begun)
+            self.set_aside.truncate()
+
+    def done(self, part: float) -> None:
+        """Tell how much of the work is done; never less than before, though scattered cutters make it begin anew."""
+        self.told = max(self.told, part)
+        if self.progress is not None:
+            self.progress(self.told)
 
 
-def _checked(sheet: Sheet, settings: TrialSettings, source: Source) -> Draft:
-    draft = typed_draft(sheet, settings, source)
-    draft.natural = False
-    check_errors(draft, settings)
-    return draft
-
-
-def _counts(draft: Draft) -> Counts:
-    aside = int(draft.bad.sum())
-    return Counts(draft.size, draft.size - aside, aside, dict(draft.parts[0].sheet.lines_skipped()))
+def _whole(job: _Job, settings: TrialSettings | None) -> LogCheck:
+    job.begin_again()
+    source, sheet, job.settings = sheet_of_file(job.path, settings)
+    tally = _Tally()
+    draft = job.checked(sheet, source, tally)
+    job.done(1.0)
+    return LogCheck(source, tally.counts(), draft.findings(), tally.causes(), tally.table, path=job.path)
 
 
 _Blamed = tuple[Ints, str, str]
@@ -164,59 +272,71 @@ class _Scattered(Exception):
 
 @dataclass(slots=True)
 class _Tally:
-    """What the chunks have found so far."""
+    """What the chunks have found so far; a chunk of blank lines alone is no log without rows."""
 
+    in_chunks: bool = False
     read: int = 0
     aside: int = 0
+    corrected: int = 0
     skipped: dict[str, int] = field(default_factory=dict)
     blamed: list[_Blamed] = field(default_factory=list)
     told: list[Finding] = field(default_factory=list)
-    kinds: dict[tuple[str, str, str], tuple[Finding, int]] = field(default_factory=dict)
-    errors: int = 0
+    kinds: dict[tuple[str, str, str], Cause] = field(default_factory=dict)
 
     def add(self, draft: Draft, first: bool) -> None:
-        """Take in a chunk that was checked; what concerns the header is said once."""
+        """Take in rows that were checked; what concerns the header is said once."""
         self.read += draft.size
         self.aside += int(draft.bad.sum())
         for kind, count in draft.parts[0].sheet.lines_skipped().items():
             self.skipped[kind] = self.skipped.get(kind, 0) + count
         if draft.bad.any():
             self.blamed += _blamed_of(draft)
-        for blame in draft.blames:
-            if blame.severity == "error" and blame.each:
-                self.errors += len(blame.rows)
-            elif not len(blame.rows) and not first and blame.code not in _BY_CHUNK:
-                continue
-        self._tell(draft, first)
-
-    def _tell(self, draft: Draft, first: bool) -> None:
-        room = max(TOLD - len(self.told), 0)
-        for finding in draft.findings_of(room):
-            if finding.severity == "error" and finding.rows == 1:
+        for finding, rows, alone in draft.findings_of(max(TOLD - len(self.told), 0)):
+            if finding.severity == "error" and alone:
                 self.told.append(finding)
-            elif first or finding.rows or finding.code in _BY_CHUNK:
-                key = (finding.severity, finding.code, finding.column)
-                old, rows = self.kinds.get(key, (finding, 0))
-                self.kinds[key] = (old, rows + max(finding.rows, 0))
+            if self.in_chunks and finding.code == "no_rows":
+                continue
+            if first or rows or finding.code in _WITHOUT_ROWS:
+                self._count(finding, rows)
+
+    def _count(self, finding: Finding, rows: int) -> None:
+        key = (finding.severity, finding.code, finding.column)
+        old = self.kinds.get(key)
+        if old is None:
+            self.kinds[key] = Cause(finding, rows)
+        else:
+            first = min(old.first, finding, key=lambda one: one.line or 0)
+            self.kinds[key] = Cause(first, old.rows + rows)
+
+    def counts(self) -> Counts:
+        """Rows read = used + set aside."""
+        return Counts(self.read, self.read - self.aside, self.aside, self.skipped, self.corrected)
 
     def table(self) -> pd.DataFrame:
         """One row an error, by line."""
         return _table(self.blamed)
 
+    def causes(self) -> tuple[Cause, ...]:
+        """Everything, by kind: errors, then warnings, then notes."""
+        order = {"error": 0, "warning": 1, "note": 2}
+        every = self.kinds.values()
+        return tuple(sorted(every, key=lambda one: (order[one.first.severity], one.first.line or 0, one.first.code)))
+
     def findings(self) -> Findings:
         """The errors that are told, and one finding for each kind of anything else."""
-        grouped = [_of_kind(finding, rows) for finding, rows in self.kinds.values()]
-        return Findings.of([*self.told[:TOLD], *grouped])
+        told = sorted(self.told, key=lambda one: one.line or 0)[:TOLD]
+        grouped = [_of_kind(one) for one in self.kinds.values() if one.first.severity != "error" or not one.rows]
+        return Findings.of([*told, *grouped])
 
 
-_BY_CHUNK = frozenset({"lines_skipped"})
-"""Said anew by every chunk."""
+_WITHOUT_ROWS = frozenset({"lines_skipped", "correction_not_applied"})
+"""Said anew by every chunk, though of no row."""
 
 
-def _of_kind(finding: Finding, rows: int) -> Finding:
+def _of_kind(cause: Cause) -> Finding:
+    finding, rows = cause.first, cause.rows
     if rows <= finding.rows:
         return finding
-
     return replace(
         finding,
         found=f"{finding.found}; and so on, {number_of(rows, 'row')} in all",
@@ -225,74 +345,86 @@ def _of_kind(finding: Finding, rows: int) -> Finding:
     )
 
 
-def _in_chunks(file: IO[bytes], path: Path, settings: TrialSettings, chunk: int, spill: bool) -> LogCheck:
+def _in_chunks(job: _Job, file: IO[bytes], spill: bool) -> LogCheck:
     """Check a regular file; where cutters are scattered, sort them into files, or take the file as a whole."""
-    head = file.read(1 << 16)
+    assert job.settings is not None
+    head = file.read(SNIFF)
     if is_workbook(head[:8]):
         raise Irregular("a workbook")
-    layout, scattered = layout_of(head, settings.columns), False
+    layout, scattered = layout_of(head, job.settings.columns), False
+    corrections = list(job.corrections)
     try:
-        tally = _together(file, layout, path.name, settings, chunk)
+        tally = _together(job, file, layout)
     except _Scattered:
         scattered = True
+        job.corrections = corrections
+        job.begin_again()
         if spill:
-            tally = _spilled(file, layout, path.name, settings, chunk)
+            tally = _spilled(job, file, layout)
         else:
-            tally = _together(file, layout, path.name, settings, 2 * LARGE)
-    source = Source(path.name, "", path.stat().st_size, "UTF-8", DELIMITERS[layout.delimiter])
-    counts = Counts(tally.read, tally.read - tally.aside, tally.aside, tally.skipped)
-    return LogCheck(source, counts, tally.findings(), tally.table, scattered, path)
+            job.chunk = 2 * LARGE
+            tally = _together(job, file, layout)
+    job.done(1.0)
+    if not tally.read:
+        raise Irregular("no rows")
+    size = job.path.stat().st_size
+    source = Source(job.path.name, "", size, "UTF-8", DELIMITERS[layout.delimiter])
+    return LogCheck(source, tally.counts(), tally.findings(), tally.causes(), tally.table, scattered, job.path)
 
 
-def _together(file: IO[bytes], layout: Layout, name: str, settings: TrialSettings, chunk: int) -> _Tally:
+def _together(job: _Job, file: IO[bytes], layout: Layout) -> _Tally:
     """Check stretches of whole cutters: the rows of the last cutter of a chunk are read again with the next."""
-    tally, closed = _Tally(), set[int]()
-    at, line, size = layout.begin, layout.first_line, chunk
+    tally, closed = _Tally(in_chunks=True), set[int]()
+    at, line, size, whole = layout.begin, layout.first_line, job.chunk, job.path.stat().st_size
     while True:
         file.seek(at)
         data = file.read(size)
-        last = len(data) < size
-        end = len(data) if last else data.rfind(b"\n") + 1
-        if not data:
-            return tally
-        keep, used = _check_stretch(
-            Lines(data, 0, end, layout.delimiter), line, last, layout, name, settings, tally, closed
-        )
+        last = at + len(data) >= whole
+        lines = Lines(data, 0, len(data) if last else data.rfind(b"\n") + 1, layout.delimiter)
+        keep, used = _check_stretch(job, lines, line, last, layout, tally, closed)
         if last:
             return tally
         at, line = at + used, line + keep
-        size = chunk if keep else 2 * size  # a single cutter may be longer than a chunk
+        size = job.chunk if keep else 2 * size  # a single cutter may be longer than a chunk
+        job.done(at / whole)
 
 
 def _check_stretch(
-    lines: Lines,
-    line: int,
-    last: bool,
-    layout: Layout,
-    name: str,
-    settings: TrialSettings,
-    tally: _Tally,
-    closed: set[int],
+    job: _Job, lines: Lines, line: int, last: bool, layout: Layout, tally: _Tally, closed: set[int]
 ) -> tuple[int, int]:
-    """Check all but the last cutter of a stretch of lines; how many rows and bytes that were."""
+    """Check all but the last cutter of a stretch of lines; how many lines and bytes that were."""
+    assert job.settings is not None
     if not lines.end:
         return 0, 0
-    sheet = sheet_of_rows(lines, layout, name, settings.columns, line)
-    cutter = _cutter_column(sheet, layout, settings)
-    keep = sheet.rows if last else _begin_of_last(cutter)
-    if not (last and tally.read == 0):  # a file in one stretch may have its cutters in any order
+    renamed = job.settings.columns
+    sheet = sheet_of_lines(lines, layout, job.path.name, renamed, line)
+    at = _cutter_at(layout, job.settings)
+    cutter = _cutters(sheet.columns[at].coded()) if at >= 0 else None
+    keep = sheet.rows if last or cutter is None else _begin_of_last(cutter)
+    if cutter is not None and not (last and not tally.read):  # a file in one stretch may have its cutters in any order
         _close(closed, cutter, keep)
     if keep:
-        source = Source(name, "", 0, "UTF-8")
-        tally.add(_checked(_head_of(sheet, keep), settings, source), first=tally.read == 0)
+        _check_lines(job, _head_of(sheet, keep), layout, tally, last)
     return keep, _byte_of(lines.data, lines.end, sheet.rows - keep)
 
 
-def _cutter_column(sheet: Sheet, layout: Layout, settings: TrialSettings) -> Texts:
+def _check_lines(job: _Job, sheet: Sheet, layout: Layout, tally: _Tally, last: bool) -> None:
+    skip_blank(sheet)
+    if layout.units and not tally.read:
+        sheet.skipped["units"] = [2]
+    job.checked(sheet, Source(job.path.name, "", 0, "UTF-8"), tally, last)
+
+
+def _cutter_at(layout: Layout, settings: TrialSettings) -> int:
+    """Where the column of the cutters stands; -1 when there is none, and no row is a reading."""
     names = [column_name(word, settings.columns) for word in layout.header]
-    if "cutter" not in names:
-        return Texts(np.zeros(sheet.rows, dtype=np.int32), [""])
-    return sheet.columns[names.index("cutter")].coded()
+    return names.index("cutter") if "cutter" in names else -1
+
+
+def _cutters(column: Texts) -> Texts:
+    """Cutters by their names as they are understood: no word for a blank, no mark before a sign."""
+    words = plain_words(column).told_apart()
+    return Texts(words.codes, words.vocabulary)
 
 
 def _begin_of_last(cutter: Texts) -> int:
@@ -321,14 +453,13 @@ def _close(closed: set[int], cutter: Texts, keep: int) -> None:
 
 
 def _head_of(sheet: Sheet, rows: int) -> Sheet:
-    """The first rows of a sheet."""
+    """The first rows of a sheet in which nothing was skipped yet."""
     columns = [
         Texts(column.codes[:rows], column.different) if isinstance(column, Texts)
         else column.head(rows) if isinstance(column, Numbers) else column
         for column in sheet.columns
     ]  # fmt: skip
-    return Sheet(sheet.file, sheet.header, sheet.header_line, list(columns), sheet.lines[:rows], sheet.delimiter,
-                 skipped=sheet.skipped)  # fmt: skip
+    return Sheet(sheet.file, sheet.header, sheet.header_line, list(columns), sheet.lines[:rows], sheet.delimiter)
 
 
 def _byte_of(data: bytes, end: int, rows: int) -> int:
@@ -342,45 +473,53 @@ def _byte_of(data: bytes, end: int, rows: int) -> int:
 # ------------------------------------------------------------------ scattered rows
 
 
-def _spilled(file: IO[bytes], layout: Layout, name: str, settings: TrialSettings, chunk: int) -> _Tally:
+def _spilled(job: _Job, file: IO[bytes], layout: Layout) -> _Tally:
     """Sort the rows into files of their own, all rows of a cutter in one, and check those."""
-    file.seek(0, 2)
-    parts = max(2, -(-file.tell() // chunk))
-    tally = _Tally()
+    assert job.settings is not None
+    count = min(max(2, -(-job.path.stat().st_size // job.chunk)), MOST_PARTS)
+    tally = _Tally(in_chunks=True)
     with tempfile.TemporaryDirectory(prefix="wearlab-") as folder:
-        paths = [Path(folder) / f"{part}" for part in range(parts)]
-        _sort_into(file, layout, name, settings, chunk, paths)
-        for path in paths:
-            data, lines = (
-                path.with_suffix(".rows").read_bytes(),
-                np.fromfile(path.with_suffix(".lines"), dtype=np.int64),
-            )
-            if not len(lines):
-                continue
-            sheet = sheet_of_rows(Lines(data, 0, len(data), layout.delimiter), layout, name, settings.columns, 0)
-            sheet.lines = lines
-            tally.add(_checked(sheet, settings, Source(name, "", 0, "UTF-8")), first=tally.read == 0)
+        parts = [Path(folder) / f"{part}" for part in range(count)]
+        try:
+            _sort_into(job, file, layout, parts)
+        except OSError as error:
+            raise FileProblem(
+                f"its cutters are scattered, and their rows could not be brought together ({error.strerror})",
+                where=str(job.path),
+                allowed=f"room for the log once more in {tempfile.gettempdir()}",
+                hint="sort the log by cutter, or make room",
+            ) from None
+        held = [part for part in parts if part.with_suffix(".lines").stat().st_size]
+        for at, part in enumerate(held):
+            data = part.with_suffix(".rows").read_bytes()
+            lines = Lines(data, 0, len(data), layout.delimiter)
+            sheet = sheet_of_lines(lines, layout, job.path.name, job.settings.columns, 0)
+            sheet.lines = np.fromfile(part.with_suffix(".lines"), dtype=np.int64)
+            _check_lines(job, sheet, layout, tally, last=at == len(held) - 1)
+            job.done(0.3 + 0.7 * (at + 1) / len(held))
     return tally
 
 
-def _sort_into(
-    file: IO[bytes], layout: Layout, name: str, settings: TrialSettings, chunk: int, paths: Sequence[Path]
-) -> None:
+def _sort_into(job: _Job, file: IO[bytes], layout: Layout, paths: Sequence[Path]) -> None:
+    assert job.settings is not None
+    at = _cutter_at(layout, job.settings)
     rows = [path.with_suffix(".rows").open("wb") for path in paths]
-    lines = [path.with_suffix(".lines").open("wb") for path in paths]
+    numbers = [path.with_suffix(".lines").open("wb") for path in paths]
+    line, read, whole = layout.first_line, layout.begin, job.path.stat().st_size
     try:
-        line = layout.first_line
-        for data in _whole_lines(file, layout.begin, chunk):
-            lines_of = Lines(data, 0, len(data), layout.delimiter)
-            sheet = sheet_of_rows(lines_of, layout, name, settings.columns, line)
-            cutter = _cutter_column(sheet, layout, settings)
-            part_of = np.array([hash(text) % len(paths) for text in cutter.different], dtype=np.int64)[cutter.codes]
-            line += sheet.rows
-            for part, (piece, numbers) in enumerate(_pieces(data, part_of, sheet.lines, len(paths))):
+        for data in _whole_lines(file, layout.begin, job.chunk):
+            cutter = _cutters(texts_in(Lines(data, 0, len(data), layout.delimiter), layout, at))
+            places = [hash(text) % len(paths) for text in cutter.different]
+            part_of = np.array(places, dtype=np.int64)[cutter.codes]
+            lines = np.arange(line, line + len(part_of), dtype=np.int64)
+            line += len(part_of)
+            for part, (piece, own) in enumerate(_pieces(data, part_of, lines, len(paths))):
                 rows[part].write(piece)
-                numbers.astype(np.int64).tofile(lines[part])
+                own.tofile(numbers[part])
+            read += len(data)
+            job.done(0.3 * min(read / whole, 1.0))
     finally:
-        for opened in (*rows, *lines):
+        for opened in (*rows, *numbers):
             opened.close()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from wearlab.core.errors import FileProblem
 from wearlab.core.tables import nearest
 from wearlab.logbook.corrections import Correction, read_cells
 from wearlab.logbook.draft import Draft
+from wearlab.logbook.findings import Finding
 from wearlab.logbook.listing import line_ranges
 from wearlab.logbook.safety import csv_text
 
@@ -68,13 +70,17 @@ def quarantine_text(trial: Trial) -> str:
 
     The last columns say why (the codes) and what is wrong (the sentences). See `corrections_from`.
     """
+    return rows_aside_text(trial.quarantine, trial.findings)
+
+
+def rows_aside_text(table: pd.DataFrame, findings: Iterable[Finding]) -> str:
+    """A table of `quarantine_of` as CSV, with the sentences of the errors."""
     sentences: dict[tuple[str, int], list[str]] = {}
-    for finding in trial.findings:
+    for finding in findings:
         if finding.severity == "error":
             text = finding.found + (f"; allowed: {finding.allowed}" if finding.allowed else "")
             for line in finding.lines:
                 sentences.setdefault((finding.file, line), []).append(text)
-    table = trial.quarantine
     rows = [
         [*cells, " | ".join(sentences.get((cells[0], cells[1]), []))]
         for cells in table.itertuples(index=False, name=None)

@@ -300,9 +300,11 @@ def _duplicates(draft: Draft) -> None:
     """An exact copy is set aside once; copies that disagree are all set aside."""
     judged = draft.good() & ~draft.word("measure").equal("end")
     names = [name for name in IDENTITY if name in draft.numbers or (name in draft.words and _varies(draft, name))]
-    if np.isnan(draft.number("reading")[judged]).any():
-        names += [name for name in CLOCKS if name in draft.numbers]
-    key = combined_key([draft.key(name) for name in names]) if names else np.zeros(draft.size, dtype=np.int64)
+    keys = [draft.key(name) for name in names]
+    unnumbered = _not_numbered(draft, judged)
+    if unnumbered.any():
+        keys += [np.where(unnumbered, draft.key(name), -1) for name in CLOCKS if name in draft.numbers]
+    key = combined_key(keys) if keys else np.zeros(draft.size, dtype=np.int64)
     rows = np.arange(draft.size) if judged.all() else np.flatnonzero(judged)
     key = key if judged.all() else key[rows]
     rising = bool((key[1:] >= key[:-1]).all())
@@ -328,6 +330,15 @@ def _duplicates(draft: Draft) -> None:
         return rows[starts[at] : starts[at] + sizes[at]]
 
     _blame_copies(draft, rows[follows & same[group]], rows[~same[group] & (sizes[group] > 1)], members)
+
+
+def _not_numbered(draft: Draft, judged: Bools) -> Bools:
+    """Rows of cutters of which not every reading has a number: there the clocks tell readings apart."""
+    lacking = judged & np.isnan(draft.number("reading"))
+    if not lacking.any():
+        return lacking
+    names, rank = draft.cutter_ranks()
+    return (np.bincount(rank[lacking], minlength=len(names)) > 0)[rank]
 
 
 def _varies(draft: Draft, name: str) -> bool:

@@ -97,7 +97,7 @@ class Numbers:
         return Texts.of([self.line_cells(row) for row in range(len(self.values))])
 
     def blank(self) -> Bools:
-        """Rows in which nothing stands."""
+        """Rows in which nothing stands, or a word that says so."""
         empty = np.isnan(self.values)
         if self.odd:
             empty[list(self.odd)] = False
@@ -114,6 +114,22 @@ class Numbers:
         """The first rows of the column."""
         odd = {row: text for row, text in self.odd.items() if row < rows}
         return Numbers(self.values[:rows], self.line_cells, odd)
+
+
+def nothing_in(columns: Sequence[Cells], rows: int) -> Bools:
+    """Rows in which nothing stands in any of these columns.
+
+    A fast reader takes words such as NA for a blank number: rows in question are looked at as they were typed.
+    """
+    empty = np.ones(rows, dtype=bool)
+    for column in columns:
+        empty &= column.blank()
+        if not empty.any():
+            return empty
+    numbers = [column for column in columns if isinstance(column, Numbers)]
+    for row in np.flatnonzero(empty) if numbers else ():
+        empty[row] = not any(column.typed(int(row)) for column in numbers)
+    return empty
 
 
 @dataclass(frozen=True, slots=True)

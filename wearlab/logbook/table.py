@@ -128,7 +128,7 @@ def _sheet(
             allowed="a line with column names such as cutter, cutting_time_min, measure, value, unit",
             hint="is this the right file? A shop's own header words are mapped under [columns] in the trial file",
         )
-    sort = _Sorter(header, renamed, responses)
+    sort = Sorter(header, renamed, responses)
     for record in records[:start]:
         sort.skip("title" if any(cell.strip() for cell in record.cells) else "blank", record.line)
     unclosed: list[int] = []
@@ -238,7 +238,7 @@ def _header_at(records: list[_Record], renamed: Mapping[str, str]) -> int:
     return scores.index(max(scores)) if scores else 0
 
 
-class _Sorter:
+class Sorter:
     """Tells rows from lines that are no reading."""
 
     def __init__(self, header: list[str], renamed: Mapping[str, str], responses: Iterable[str]) -> None:
@@ -258,7 +258,7 @@ class _Sorter:
     def line(self, line: int, cells: list[str]) -> None:
         """Keep a row, or count the line under its kind."""
         stripped = [cell.strip() for cell in cells]
-        kind = self._kind(stripped)
+        kind = self.kind(stripped)
         if kind:
             self.skip(kind, line)
             return
@@ -272,7 +272,8 @@ class _Sorter:
         self.rows.append(stripped)
         self.lines.append(line)
 
-    def _kind(self, cells: list[str]) -> str:
+    def kind(self, cells: list[str]) -> str:
+        """What kind of line that is no reading these cells are; empty for a reading."""
         if self._is_reading(cells):
             return ""
         first = next((cell for cell in cells if cell), "")
