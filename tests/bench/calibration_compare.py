@@ -4,7 +4,9 @@ Wear rates: six inspections of four flutes; rate of a cutter scatters by 0.15 on
 by 0.004 mm, a reading by 0.010 mm. Lives: ln life scatters by 0.25. Nominal 5 % everywhere; power for a ratio of 1.3
 (rates) or 1.4 (lives) beside each. Where the scatters differ, one practice has three times that of the other.
 
-Run: python tests/bench/calibration_compare.py [--quick]
+Run: python tests/bench/calibration_compare.py [--quick] [PART ...]
+Parts: rates, lognormal-equal, lognormal-unequal, weibull-equal, weibull-unequal, coverage, families, alike; all
+of them without one. Each cell has its own seed, so parts may be run one by one.
 """
 
 from __future__ import annotations
@@ -27,7 +29,9 @@ from wearlab.stats.two_groups import welch
 
 QUICK = "--quick" in sys.argv
 RUNS, SLOW_RUNS = (2_000, 300) if QUICK else (10_000, 2_000)
-SIZES = ((3, 3), (4, 4), (5, 5), (8, 8), (12, 12), (3, 8), (8, 3))
+EQUAL = ((3, 3), (4, 4), (5, 5), (8, 8), (12, 12))
+UNEQUAL = ((3, 8), (8, 3), (3, 12), (12, 3))
+SIZES = EQUAL + UNEQUAL
 TIMES = np.arange(5.0, 35.0, 5.0)
 FLUTES, RATE, RATE_SD = 4, 0.006, 0.15
 LIFE_SD, MEDIAN = 0.25, 60.0
@@ -94,6 +98,7 @@ def rate_methods(n: int, m: int, sds: tuple[float, float], ratio: float) -> dict
         a, b = readings(rng, n, sds[0], ratio, runs), readings(rng, m, sds[1], 1.0, runs)
         log_a, log_b = (np.log(np.maximum(slopes(one), 1e-9)) for one in (a, b))
         part = {
+            "rule": welch_p_values(log_a, log_b, steady=True),
             "welch": welch_p_values(log_a, log_b),
             "student": student_p(log_a, log_b),
             "naive": naive_p(a, b),
@@ -111,16 +116,17 @@ def print_rates() -> None:
     """Size and power of the comparisons of wear rates."""
     print(f"\n### wear rates: size / power at 1.3 ({RUNS} runs, exact {SLOW_RUNS})\n")
     print(
-        "| cutters | scatter a : b | Welch on ln slopes | Student | exact permutation (smallest p) | all readings |"
+        "| cutters | scatter a : b | as compare does it | Welch | Student | exact permutation (smallest p) "
+        "| all readings |"
     )
-    print("|---|---|---|---|---|---|")
+    print("|---|---|---|---|---|---|---|")
     for n, m in SIZES:
         for label, sds in _scatters(RATE_SD):
             null, real = rate_methods(n, m, sds, 1.0), rate_methods(n, m, sds, 1.3)
             least = (2 if n == m else 1) / math.comb(n + m, n)
-            cell = [_pair(null[name], real[name]) for name in ("welch", "student", "exact", "naive")]
+            cell = [_pair(null[name], real[name]) for name in ("rule", "welch", "student", "exact", "naive")]
             print(
-                f"| {n} v {m} | {label} | {cell[0]} | {cell[1]} | {cell[2]} ({least:.3g}) | {cell[3]} |",
+                f"| {n} v {m} | {label} | {cell[0]} | {cell[1]} | {cell[2]} | {cell[3]} ({least:.3g}) | {cell[4]} |",
                 flush=True,
             )
 
@@ -176,6 +182,7 @@ def life_methods(
     exact = np.array([math.nan if np.isnan(one[0]) else score_test(one, in_a).p_value for one in scores])
     wald = np.abs(fits.beta[:, 1]) / np.sqrt(fits.covariance[:, 1, 1])
     return {
+        "rule": rule_p(lower, upper, n),
         "profile": fits.p_value([0.0, 1.0]),
         "separate": welch_lives_p_values(lower[:, :n], upper[:, :n], lower[:, n:], upper[:, n:]),
         "exact": exact,
@@ -183,22 +190,49 @@ def life_methods(
     }
 
 
-def print_lives(law: str) -> None:
+def rule_p(lower: np.ndarray, upper: np.ndarray, n: int) -> np.ndarray:
+    """p by the rule of `compare`: a common scale for sides of one size, else a scale each where it can be had."""
+    m = lower.shape[1] - n
+    fits = fit_lives_many(np.column_stack([np.ones(n + m), np.arange(n + m) < n]), lower, upper)
+    pooled = fits.p_value([0.0, 1.0])
+    if n == m:
+        return pooled
+    own = welch_lives_p_values(lower[:, :n], upper[:, :n], lower[:, n:], upper[:, n:], steady=True)
+    return np.where(np.isnan(own), pooled, own)
+
+
+def print_coverage() -> None:
+    """How often the 95 % interval of `compare` holds the true ratio, which is 1.4."""
+    print(f"\n### lives, true ratio 1.4: share of 95 % intervals that hold it ({RUNS} runs)\n")
+    print(f"| cutters | scatter a : b | {' | '.join(KINDS)} |\n|---|---|{'---|' * len(KINDS)}")
+    for n, m in SIZES:
+        for label, sds in _scatters(LIFE_SD):
+            shares = []
+            for kind in KINDS:
+                lower, upper = lives(n, m, kind, sds, 1.4, "lognormal", RUNS)
+                turned = np.where(np.arange(n + m) < n, 1 / 1.4, 1.0)  # a true ratio of 1 then
+                p = rule_p(lower * turned, upper * turned, n)
+                shares.append(f"{1 - np.mean(p[np.isfinite(p)] < 0.05):.3f}")
+            print(f"| {n} v {m} | {label} | {' | '.join(shares)} |", flush=True)
+
+
+def print_lives(law: str, sizes: tuple[tuple[int, int], ...]) -> None:
     """Size and power of the comparisons of lives."""
     print(
         f"\n### lives, {law} truth: size / power at 1.4 ({RUNS} runs, exact {SLOW_RUNS}); trials without an answer"
     )
     print("count as no alarm\n")
     print(
-        "| cutters | known | scatter a : b | profile F, common scale | scale each | exact scores | Wald z | none |"
+        "| cutters | known | scatter a : b | as compare does it | profile F, common scale | scale each | exact scores "
+        "| Wald z | none |"
     )
-    print("|---|---|---|---|---|---|---|---|")
-    for n, m in SIZES:
+    print("|---|---|---|---|---|---|---|---|---|")
+    for n, m in sizes:
         for kind in KINDS:
             for label, sds in _scatters(LIFE_SD):
                 null = life_methods(n, m, kind, sds, 1.0, law)
                 real = life_methods(n, m, kind, sds, 1.4, law)
-                cell = [_pair(null[name], real[name]) for name in ("profile", "separate", "exact", "wald")]
+                cell = [_pair(null[name], real[name]) for name in ("rule", "profile", "separate", "exact", "wald")]
                 none = f"{np.isnan(null['profile']).mean():.2f} {np.isnan(null['separate']).mean():.2f}"
                 print(f"| {n} v {m} | {kind} | {label} | {' | '.join(cell)} | {none} |", flush=True)
 
@@ -281,13 +315,19 @@ def _pair(null: np.ndarray, real: np.ndarray) -> str:
     return f"{np.mean(np.nan_to_num(null, nan=1.0) < 0.05):.3f} / {np.mean(np.nan_to_num(real, nan=1.0) < 0.05):.2f}"
 
 
+PARTS: dict[str, Callable[[], None]] = {
+    "rates": print_rates,
+    "lognormal-equal": lambda: print_lives("lognormal", EQUAL),
+    "lognormal-unequal": lambda: print_lives("lognormal", UNEQUAL),
+    "weibull-equal": lambda: print_lives("weibull", EQUAL),
+    "weibull-unequal": lambda: print_lives("weibull", UNEQUAL),
+    "coverage": print_coverage,
+    "families": print_families,
+    "alike": print_alike,
+}
+
 if __name__ == "__main__":
     begun = time.perf_counter()
-    print_rates()
-    print(f"\n{time.perf_counter() - begun:.0f} s so far")
-    for truth in ("lognormal", "weibull"):
-        print_lives(truth)
-        print(f"\n{time.perf_counter() - begun:.0f} s so far")
-    print_families()
-    print_alike()
-    print(f"\n{time.perf_counter() - begun:.0f} s in all")
+    for part in [word for word in sys.argv[1:] if not word.startswith("-")] or PARTS:
+        PARTS[part]()
+        print(f"\n{time.perf_counter() - begun:.0f} s so far", flush=True)

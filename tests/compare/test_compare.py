@@ -152,17 +152,33 @@ class TestStoredCases:
         assert (inner["alike"], inner["margin"], contrast.verdict) == (True, 1.25, "alike")
 
     def test_several_against_a_standard(self, slopes: Make, reference_case: Case) -> None:
-        """R p.adjust over Welch p (stored case holm); no exact test of four against four can reach a third of 5 %."""
-        case = reference_case("holm")
+        """Dunnett's p by R multcomp (stored case dunnett): four a side, so one scatter for all groups."""
+        case = reference_case("dunnett")
         trial = slopes({name: [r / 100 for r in case["input"][name]] for name in ("std", "x", "y", "z")})
-        found = [c for c in compare(trial, NEVER, standard="std").contrasts if c.outcome == "rate"]
+        made = compare(trial, NEVER, standard="std")
+        found = [c for c in made.contrasts if c.outcome == "rate"]
         assert [(c.a, c.b) for c in found] == [("x", "std"), ("y", "std"), ("z", "std")]
-        assert [c.p_value for c in found] == pytest.approx(case["expected"]["adj"], rel=1e-5)
-        assert all(c.p_method == "of the interval's method, Holm" for c in found)
-        logs = {name: np.log(case["input"][name]) for name in ("std", "x")}
-        wide = stats.ttest_ind(logs["x"], logs["std"], equal_var=False).confidence_interval(1 - 0.05 / 3)
-        assert limits(found[0]) == pytest.approx((np.exp(wide.low), np.exp(wide.high)), rel=1e-5)
+        assert [c.p_value for c in found] == pytest.approx(case["expected"]["p"], rel=1e-3, abs=1e-6)
+        assert all(c.p_method == "of the interval's method, Dunnett" for c in found)
+        logs = [np.log(case["input"][name]) for name in ("std", "x", "y", "z")]
+        other = stats.dunnett(*logs[1:], control=logs[0], rng=1).confidence_interval(0.95)
+        assert [np.log(limits(c)) for c in found] == [
+            pytest.approx((low, high), rel=5e-3, abs=1e-3) for low, high in zip(other.low, other.high, strict=True)
+        ]
         assert found[0].interval.level == 0.95  # of the family
+
+    def test_all_pairs_of_few(self, slopes: Make, reference_case: Case) -> None:
+        """Tukey by R TukeyHSD (stored case tukey): four a side, so one scatter for all groups."""
+        case = reference_case("tukey")
+        trial = slopes({name: [r / 100 for r in case["input"][name]] for name in ("std", "x", "y", "z")})
+        made = compare(trial, NEVER)
+        found = {(c.a, c.b): c for c in made.contrasts if c.outcome == "rate"}
+        want, first = case["expected"], found["std", "x"]
+        assert -math.log(first.estimate) == pytest.approx(want["x_std_diff"], rel=1e-6)
+        assert sorted(-np.log(limits(first))) == pytest.approx([want["x_std_lo"], want["x_std_hi"]], rel=1e-5)
+        assert first.p_value == pytest.approx(want["x_std_p"], rel=1e-4)
+        assert found["y", "z"].p_value == pytest.approx(want["z_y_p"], rel=1e-4)
+        assert [one.method for one in made.families if one.outcome == "rate"] == ["tukey"]
 
 
 def ratio_lives(center_a: float, center_b: float, spread: float, n: int = 6) -> dict[str, list[float]]:
@@ -224,12 +240,33 @@ class TestVerdicts:
         assert contrast.better == ""
 
     def test_no_failure_on_one_side(self, ends: Make) -> None:
+        """No ratio, but the limit at which the profile likelihood, maximised by scipy, has fallen to the F cut."""
         contrast = one(compare(ends({"a": [(40, "withdrawn")] * 4, "b": [20, 22, 19, 25]}), END))
-        assert contrast.verdict is None
-        assert "failures do not vary in it" in contrast.why_missing
-        assert contrast.interval.unbounded == "both"
         assert math.isnan(contrast.estimate)
-        assert contrast.p_value == pytest.approx(2 / 70)  # the exact test of scores still speaks
+        assert contrast.interval.unbounded == "high"
+        assert (contrast.verdict, contrast.better) == ("different", "a")
+        y = np.log([20, 22, 19, 25])
+
+        def minus_loglik(theta: np.ndarray, ratio: float) -> float:
+            sigma = math.exp(theta[1])
+            own = stats.norm.logpdf((y - theta[0]) / sigma).sum() - 4 * math.log(sigma)
+            return -float(own + 4 * stats.norm.logsf((math.log(40) - theta[0] - math.log(ratio)) / sigma))
+
+        patient = {"xatol": 1e-10, "fatol": 1e-13, "maxiter": 9000}
+        best, at_limit = (
+            optimize.minimize(minus_loglik, [3.0, -2.0], args=(ratio,), method="Nelder-Mead", options=patient).fun
+            for ratio in (1e9, contrast.interval.low)
+        )
+        cut = 4 * math.log1p(stats.t.ppf(0.975, 2) ** 2 / 2)
+        assert 2 * (at_limit - best) == pytest.approx(cut, rel=1e-5)
+        assert contrast.p_value == pytest.approx(2 / 70)  # the exact test of scores
+        assert contrast.equivalence["alike"] is False
+
+    def test_one_failure_bounds_nothing(self, ends: Make) -> None:
+        lives = {"a": [(40, "withdrawn")] * 4, "b": [20, (22, "withdrawn"), (19, "withdrawn")]}
+        contrast = one(compare(ends(lives), END))
+        assert contrast.verdict is None
+        assert contrast.interval.unbounded == "both"
 
     def test_no_failure_at_all(self, ends: Make) -> None:
         contrast = one(compare(ends({"a": [(40, "withdrawn")] * 3, "b": [(30, "broken")] * 3}), END))
@@ -342,18 +379,34 @@ class TestSeveralGroups:
         assert [(c.a, c.b) for c in found.contrasts] == [("E1", "E2"), ("E1", "E10"), ("E2", "E10")]
 
     def test_intervals_are_widened_and_p_corrected(self, ends: Make) -> None:
+        """Eight a side: each pair by its own scatter, the studentised range of scipy for three means."""
         found = compare(ends(self.GROUPS), END)
         logs = {name: np.log(lives) for name, lives in self.GROUPS.items()}
+        q = stats.studentized_range.ppf(0.95, 3, 14)
         for contrast in found.contrasts:
-            wide = stats.ttest_ind(logs[contrast.a], logs[contrast.b]).confidence_interval(1 - 0.05 / 3)
-            assert np.log(limits(contrast)) == pytest.approx((wide.low, wide.high), rel=1e-7)
-            assert contrast.p_method == "exact permutation, Holm"
-            assert any("widened for 3 contrasts" in note for note in contrast.notes)
-        raw = sorted(
-            one(compare(ends({a: self.GROUPS[a], b: self.GROUPS[b]}), END)).p_value for a, b in ["ab", "ac", "bc"]
-        )
-        holm = np.minimum(1, np.maximum.accumulate([p * (3 - at) for at, p in enumerate(raw)]))
-        assert sorted(c.p_value for c in found.contrasts) == pytest.approx(holm.tolist(), rel=1e-9)
+            pair = logs[contrast.a], logs[contrast.b]
+            gap = pair[0].mean() - pair[1].mean()
+            se = np.sqrt(np.mean([x.var(ddof=1) for x in pair]) * 2 / 8)
+            assert np.log(limits(contrast)) == pytest.approx((gap - q / 2**0.5 * se, gap + q / 2**0.5 * se), rel=1e-6)
+            p = stats.studentized_range.sf(abs(gap) / se * 2**0.5, 3, 14)
+            assert contrast.p_value == pytest.approx(p, rel=1e-6, abs=1e-12)
+            assert contrast.p_method == "of the interval's method, Games-Howell"
+            assert contrast.p_exact <= 0.05
+        (family,) = found.families
+        assert (family.method, family.contrasts, family.groups, family.not_held) == ("games_howell", 3, 3, ())
+
+    @pytest.mark.parametrize("seed", range(12))
+    @pytest.mark.parametrize("standard", ["", "b"])
+    def test_interval_and_p_agree_at_the_edge(self, slopes: Make, seed: int, standard: str) -> None:
+        rng = np.random.default_rng(seed)
+        sizes = rng.integers(3, 7, 4) if seed % 2 else np.full(4, 4)
+        rates = {n: np.exp(rng.normal(-4 + 0.2 * at, 0.2, k)).round(6).tolist() for at, (n, k) in
+                 enumerate(zip("abcd", sizes, strict=True))}  # fmt: skip
+        for contrast in compare(slopes(rates), NEVER, standard=standard).contrasts:
+            if contrast.outcome == "rate":
+                assert (contrast.p_value < 0.05) == (not contrast.interval.contains(1.0))
+                inside = contrast.equivalence["alike"]
+                assert inside == (contrast.equivalence["p_value"] < 0.05)
 
     def test_a_pair_that_has_no_answer_leaves_the_others_theirs(self, ends: Make) -> None:
         # Speed was never varied in a and b; allowing for it there is refused, beside c it is not.
@@ -366,7 +419,8 @@ class TestSeveralGroups:
 
     def test_what_could_have_been_shown_is_that_of_one_of_three(self, ends: Make) -> None:
         contrast = compare(ends(self.GROUPS), END).contrasts[0]
-        assert contrast.smallest_detectable == pytest.approx(smallest_ratio(contrast.sigma, 8, 8, 1 - 0.05 / 3))
+        each = 2 * stats.t.sf(stats.studentized_range.ppf(0.95, 3, 14) / 2**0.5, 14)
+        assert contrast.smallest_detectable == pytest.approx(smallest_ratio(contrast.sigma, 8, 8, 1 - each))
 
     def test_a_standard_that_is_no_group(self, ends: Make) -> None:
         trial = ends(self.GROUPS)
@@ -389,11 +443,13 @@ class TestExactTests:
         other = stats.permutation_test(logs, gap, n_resamples=np.inf, vectorized=True)
         share = np.mean(np.abs(other.null_distribution) >= abs(other.statistic) * (1 - 1e-9))
         contrast = one(compare(slopes(groups), NEVER), "rate")
-        if contrast.smallest_p <= 0.05:
-            assert contrast.p_value == pytest.approx(share, abs=1e-9)
-        else:
+        assert contrast.p_exact == pytest.approx(share, abs=1e-9)
+        if contrast.smallest_p <= 0.05 and sizes[0] == sizes[1]:
+            assert contrast.p_value == contrast.p_exact
+        else:  # shuffling sides that differ in number takes them to scatter alike
             assert contrast.p_method == "of the interval's method"
-            assert contrast.p_value == pytest.approx(stats.ttest_ind(*logs, equal_var=False).pvalue, rel=1e-4)
+            if sizes[0] == sizes[1]:
+                assert contrast.p_value == pytest.approx(stats.ttest_ind(*logs, equal_var=False).pvalue, rel=1e-4)
 
 
 class TestRecord:

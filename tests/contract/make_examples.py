@@ -21,6 +21,7 @@ EXAMPLES: dict[str, list[str]] = {
     "fit": ["fit", "datasets/shoulder_demo.csv", "--only", "strategy=layered"],
     "fit_refused": ["fit", "datasets/nasa_milling.csv", "--criterion", "VB=0.3mm"],
     "compare": ["compare", "datasets/shoulder_demo.csv"],
+    "compare_walls": ["compare", "datasets/shoulder_demo.csv", "--outcome", "wall", "--outcome", "wall_growth"],
     "exposure": ["exposure", "datasets/shoulder_demo.csv", "--standard", "layered"],
     "exposure_numbers": [
         "exposure", "--diameter-mm", "10", "--teeth", "4", "--feed-per-tooth-mm", "0.05", "--spindle-rpm", "1910",

@@ -19,8 +19,22 @@ from wearlab.core.errors import Refusal
 @options.standard
 @options.only
 @options.factors
-@click.option("--outcome", "outcomes", multiple=True, metavar="life|rate", help="Outcome to compare; both without it.")
+@click.option(
+    "--outcome",
+    "outcomes",
+    multiple=True,
+    metavar="WORD",
+    help="life, rate, volume or parts (metal removed, parts made by a cutter until its end), wall (metal left at the "
+    "floor at one age), wall_growth. Repeatable; life and rate without it.",
+)
 @options.margin
+@click.option(
+    "--wall-margin-um",
+    type=float,
+    default=None,
+    metavar="UM",
+    help="Smallest difference of walls worth acting on; half the wall tolerance of the trial file without it.",
+)
 @options.level
 @options.units
 @options.output
@@ -34,13 +48,14 @@ def command(
     factors: str | None,
     outcomes: tuple[str, ...],
     margin: float | None,
+    wall_margin_um: float | None,
     level: float | None,
     units: str,
     as_json: bool,
     csv_file: Path | None,
     force: bool,
 ) -> None:
-    """Compare practices, or any other groups of cutters, in tool life and wear rate.
+    """Compare practices, or any other groups of cutters, in tool life, wear rate and walls.
 
     The cutter is the unit: readings, flutes and zones are inside it. A ratio is a over b. Verdicts: different, alike
     (for practical purposes), small_but_real, cannot_tell; none below three cutters a side or when the practice is
@@ -50,6 +65,7 @@ def command(
     Examples:
       wearlab compare trial.csv --standard layered
       wearlab compare trial.csv --by work_material --factors feed_per_rev,axial_depth
+      wearlab compare trial.csv --outcome life --outcome wall --outcome wall_growth
     """
     from wearlab.compare.compare import compare
     from wearlab.life.lives import trial_criteria
@@ -69,6 +85,7 @@ def command(
             outcomes=outcomes,
             margin=margin,
             level=level,
+            wall_margin_um=wall_margin_um,
         )
     except Refusal as refusal:
         if not as_json:

@@ -10,7 +10,7 @@ from wearlab.cli import screen
 
 def print_comparison(found: Any, how: str, units: str) -> None:
     """Verdicts first, then the figures behind them, then what was fair."""
-    from wearlab.words.fairness import fracture_sentence
+    from wearlab.words.fairness import family_sentences, fracture_sentence
     from wearlab.words.verdicts import shift_sentence
 
     screen.heading(f"By {found.by}, criterion {found.criterion}")
@@ -18,6 +18,9 @@ def print_comparison(found: Any, how: str, units: str) -> None:
     for one in found.contrasts:
         screen.say()
         _contrast(one, found.by, units)
+    screen.say()
+    for text in family_sentences(found.families):
+        screen.say(text)
     screen.say()
     _groups(found, units)
     for shift in found.shifts:
@@ -60,36 +63,84 @@ def _fair(fair: Any) -> None:
 
 def _groups(found: Any, units: str) -> None:
     from wearlab.words.labels import life_label, rate_label
+    from wearlab.words.outcomes import outcome_name
 
-    for outcome, own in found.groups.groupby("outcome", sort=False):
-        shown = life_label(found.clock, "typical") if outcome == "life" else rate_label(found.clock, "typical")
-        names = [("group", str(outcome)), ("zone", "zone"), ("cutters", "cutters"), ("censored", "still good")]
-        screen.table(own, [*names, ("estimate", shown)], units=units)
+    for (outcome, clock), own in found.groups.groupby(["outcome", "clock"], sort=False):
+        names = [("group", "group"), ("zone", "zone"), ("cutters", "cutters")]
+        if outcome.startswith("wall"):
+            screen.say(f"{own['criterion'].iloc[0]}:".capitalize())
+            unit = "mm" if outcome == "wall" else "mm per part" if clock == "parts" else f"mm per {clock}"
+            columns = [names[0], names[2], ("estimate", f"typical, {unit}")]
+            screen.table(own.assign(estimate=[f"{cell:.4g}" for cell in own["estimate"]]), columns, units=units)
+        elif outcome == "rate":
+            screen.table(own, [("group", "rate"), *names[1:], ("estimate", rate_label(clock, "typical"))], units=units)
+        else:
+            shown = [("group", outcome_name(outcome)), *names[1:], ("censored", "still good")]
+            screen.table(own, [*shown, ("estimate", life_label(clock, "typical"))], units=units)
         screen.say()
 
 
 def _contrast(one: Any, by: str, units: str) -> None:
     from wearlab.words.fairness import note_sentence
+    from wearlab.words.outcomes import outcome_name
     from wearlab.words.rounding import p_text
     from wearlab.words.verdicts import predicted_sentence, verdict_headline, verdict_sentence
 
     zone = f" in zone {one.zone}" if one.zone else ""
-    screen.heading(f"{one.outcome}{zone}, {one.a} over {one.b}: {verdict_headline(one).lower()}")
+    screen.heading(f"{outcome_name(one.outcome)}{zone}, {one.a} over {one.b}: {verdict_headline(one).lower()}")
     screen.say(verdict_sentence(one, by, units))
     if predicted_sentence(one):
         screen.say(predicted_sentence(one))
-    if math.isfinite(one.estimate):
+    bounded = one.interval.unbounded != "both"
+    if math.isfinite(one.estimate) or bounded:
         low, high = screen.number(one.interval.low), screen.number(one.interval.high)
-        bounded = one.interval.unbounded != "both"
         limits = f"{100 * one.interval.level:g} % interval {low} to {high}" if bounded else "no interval"
-        screen.say(f"{one.scale} {one.estimate:.4g}, {limits}; cutters {one.n_a} and {one.n_b}", 2)
+        estimate = f"{one.estimate:.4g}" if math.isfinite(one.estimate) else "not known"
+        screen.say(f"{one.scale} {estimate}{_unit(one)}, {limits}; cutters {one.n_a} and {one.n_b}", 2)
     if math.isfinite(one.p_value):
-        least = f"; the smallest it could reach is {p_text(one.smallest_p)}" if math.isfinite(one.smallest_p) else ""
-        screen.say(f"p {p_text(one.p_value)} ({one.p_method}{least})", 2)
+        screen.say(f"p {p_text(one.p_value)} ({one.p_method}){_exact(one)}", 2)
+    alike = one.equivalence.get("p_value")
+    if alike is not None:
+        margin = f"{one.equivalence['margin']:.4g}{_unit(one)}"
+        screen.say(f"p of a difference beyond {margin}: {p_text(alike)} (two one-sided tests)", 2)
     if math.isfinite(one.smallest_detectable):
         needed = one.cutters_to_settle
-        settle = "" if needed is None else f"; cutters a side to settle the margin: {needed}"
-        screen.say(f"smallest ratio that this trial would usually show: {one.smallest_detectable:.3g}{settle}", 2)
+        settle = "" if needed is None else f"; cutters a side to settle the margin: {needed}{_range(one)}"
+        kind = "ratio" if one.scale == "ratio" else "difference"
+        screen.say(
+            f"smallest {kind} that this trial would usually show: {one.smallest_detectable:.3g}{_unit(one)}{settle}", 2
+        )
     screen.say(f"method: {one.method}", 2)
     for note in one.notes:
         screen.say(note_sentence(note, units), 2)
+
+
+def _unit(one: Any) -> str:
+    """Unit of a difference of walls; the record is metric."""
+    if not one.outcome.startswith("wall"):
+        return ""
+    return " mm" if one.outcome == "wall" else f" mm per {'part' if one.clock == 'parts' else one.clock}"
+
+
+def _exact(one: Any) -> str:
+    """The exact p of the pair alone, where another p is the one that counts."""
+    if not math.isfinite(one.smallest_p):
+        return ""
+    least = f"the smallest it could reach is {p_text_of(one.smallest_p)}"
+    if one.p_method == "exact permutation":
+        return f"; {least}"
+    return f"; exact permutation of this pair alone {p_text_of(one.p_exact)}, {least}"
+
+
+def p_text_of(p: float) -> str:
+    """A p as text; the words are loaded when something is printed."""
+    from wearlab.words.rounding import p_text
+
+    return p_text(p)
+
+
+def _range(one: Any) -> str:
+    if one.settle_low is None or one.settle_low == one.settle_high:
+        return ""
+    high = "no limit" if one.settle_high is None else str(one.settle_high)
+    return f" ({one.settle_low} to {high}, as well as the scatter is known)"

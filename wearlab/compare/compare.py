@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
@@ -12,12 +12,13 @@ import pandas as pd
 from wearlab.compare.beside import causes_of, interactions_of, shifts_of
 from wearlab.compare.causes import Causes
 from wearlab.compare.contrast import Contrast
-from wearlab.compare.contrasts import contrast_of, holm
+from wearlab.compare.contrasts import Question, contrasts_of
 from wearlab.compare.fair import Fairness
+from wearlab.compare.family import Family
 from wearlab.compare.fractures import Fractures, fractures
 from wearlab.compare.groups import common_ground, make_groups, only
 from wearlab.compare.interaction import Interaction
-from wearlab.compare.outcomes import group_rows, outcome_tables
+from wearlab.compare.outcomes import Outcome, group_rows, outcome_tables
 from wearlab.compare.predicted import zone_limits
 from wearlab.compare.zone_shift import ZoneShift
 from wearlab.core.errors import ArgumentError
@@ -59,6 +60,8 @@ class Comparison(ShownAsTable):
         Survival of each group, and what ended its cutters.
     interactions : tuple of Interaction
         The ratio within each material, where both groups were run in two or more.
+    families : tuple of Family
+        For each outcome: how the error is shared by its contrasts, and over what it is not held.
     """
 
     by: str
@@ -76,6 +79,7 @@ class Comparison(ShownAsTable):
     shift_refusal: str = ""
     causes: Causes | None = None
     interactions: tuple[Interaction, ...] = ()
+    families: tuple[Family, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """One row a contrast."""
@@ -107,6 +111,7 @@ class Comparison(ShownAsTable):
                 "zone_shift_refusal": self.shift_refusal or None,
                 "causes": self.causes.to_dict() if self.causes else None,
                 "interactions": [one.to_dict() for one in self.interactions],
+                "families": [one.to_dict() for one in self.families],
             }
         )
         return made
@@ -127,8 +132,9 @@ def compare(
     outcomes: Sequence[str] = (),
     margin: float | None = None,
     level: float | None = None,
+    wall_margin_um: float | None = None,
 ) -> Comparison:
-    """Compare groups of cutters in tool life and in wear rate.
+    """Compare groups of cutters in tool life, in wear rate, and in what else is asked for.
 
     Parameters
     ----------
@@ -146,9 +152,11 @@ def compare(
     adjust : sequence of str
         Factors that enter beside the group (numbers as ln).
     outcomes : sequence of str
-        life, rate or both; both where the log allows when left out.
+        Of `outcomes.OUTCOMES`; life and rate where the log allows when left out.
     margin, level : float, optional
         Smallest ratio worth acting on and confidence level; the trial file's when left out.
+    wall_margin_um : float, optional
+        Smallest difference of walls worth acting on; half the tolerance in the trial file when left out.
 
     Raises
     ------
@@ -174,20 +182,19 @@ def compare(
     clock = clock if clock in DERIVED else trial.clock(clock)
     grouping = make_groups(only(trial.facts(), choose), by)
     columns = tuple(resolve(word, factor_columns(grouping.facts)) for word in adjust)
-    tables = outcome_tables(trial, grouping, criterion, clock, outcomes)
+    if wall_margin_um is not None and not wall_margin_um > 0:
+        raise ArgumentError(f"margin {wall_margin_um:g}", where="--wall-margin-um", allowed="above 0, in um")
+    tables = outcome_tables(trial, grouping, criterion, clock, outcomes, wall_margin_um)
     pairs = _pairs(grouping.names, standard or trial.settings.standard, strict=bool(standard))
-    contrasts: list[Contrast] = []
-    fair: dict[tuple[str, str], Fairness] = {}
-    limits = zone_limits(trial)
-    for a, b in pairs:
-        for one in tables:
-            contrast, just = contrast_of(
-                one, a, b, grouping.by, columns, margin, level, len(pairs), limits, trial.settings.seed
-            )
-            contrasts.append(contrast)
-            fair.setdefault((a, b), just)
+    asked = Question(
+        grouping.by, columns, margin, level, zone_limits(trial), _one_standard(pairs), trial.settings.seed
+    )
+    made = [contrasts_of(one, pairs, asked) for one in tables]
+    contrasts = tuple(own[at] for at in range(len(pairs)) for own, _, _ in made)
+    fair = {pair: next(just[pair] for _, _, just in made) for pair in pairs}
     left_out = grouping.left_out + tuple(pair for one in tables for pair in one.left_out)
     shifts, why = shifts_of(trial, criterion, grouping.facts, pairs, grouping.by, columns, clock, level)
+    interactions = interactions_of(tables, pairs, grouping.by, columns, level)
     ground, _ = common_ground(grouping.facts, grouping.names, grouping.by, columns)
     return Comparison(
         grouping.by,
@@ -197,15 +204,28 @@ def compare(
         level,
         pd.concat([group_rows(one, grouping, columns) for one in tables], ignore_index=True),
         pd.concat([one.table for one in tables], ignore_index=True),
-        holm(tuple(contrasts), len(pairs)),
+        contrasts,
         fair,
         tuple(dict.fromkeys(left_out)),
         fractures(ground, grouping.names, level),
         shifts,
         why,
         causes_of(tables, grouping, columns, level),
-        interactions_of(tables, pairs, grouping.by, columns, level),
+        interactions,
+        tuple(replace(family, not_held=_not_held(family, tables, interactions)) for _, family, _ in made),
     )
+
+
+def _one_standard(pairs: list[tuple[str, str]]) -> bool:
+    return len(pairs) > 1 and len({b for _, b in pairs}) == 1
+
+
+def _not_held(family: Family, tables: list[Outcome], interactions: tuple[Interaction, ...]) -> tuple[str, ...]:
+    """Over what else was looked, so that the chance of a false alarm somewhere is larger than that of this family."""
+    others = {one.name for one in tables} - {family.outcome}
+    zones = sum(one.name == family.outcome for one in tables) > 1
+    parts = [("outcomes", bool(others)), ("zones", zones), ("materials", bool(interactions))]
+    return tuple(name for name, there in parts if there)
 
 
 def _pairs(names: tuple[str, ...], standard: str, strict: bool) -> list[tuple[str, str]]:

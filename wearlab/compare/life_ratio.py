@@ -6,7 +6,8 @@ Beside it the exact permutation test of the scores of a fit that knows no groups
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
 from wearlab.fit.factors import make_factor
 from wearlab.stats.censored import fit_lives
+from wearlab.stats.life_bound import one_sided_limit, one_sided_p
 from wearlab.stats.lives import Lives
 from wearlab.stats.permutation import life_scores, score_test, score_test_within_blocks
 from wearlab.stats.separate_scales import welch_lives
@@ -28,6 +30,7 @@ class Ratio:
     """What one outcome says of a over b, before it is judged; logs throughout unless `scale` is difference.
 
     `se` and `df` are the standard error and the degrees of freedom that a trial like this one would have to beat.
+    `at` gives the interval at any level, `p_at` the two-sided p of any value; None where neither can be had.
     """
 
     n_a: int
@@ -45,6 +48,9 @@ class Ratio:
     se: float = math.nan
     df: float = math.nan
     note: str = ""
+    at: Callable[[float], Interval] | None = field(default=None, repr=False, compare=False)
+    p_at: Callable[[float], float] | None = field(default=None, repr=False, compare=False)
+    bound_only: bool = False
 
 
 def life_ratio(
@@ -77,12 +83,13 @@ def life_ratio(
     Notes
     -----
     Where the sides differ in number and nothing else enters, each side has a scatter of its own: a pooled one alarms
-    in up to 22 of 100 trials with 3 cutters against 8, when the smaller side scatters three times as much.
+    in up to 22 of 100 trials with 3 cutters against 8, when the smaller side scatters three times as much. Where one
+    side never failed there is no ratio, and the one limit that the profile likelihood leaves is given.
     """
     in_a = (table["group"] == a).to_numpy()
     n_a, n_b = int(in_a.sum()), int((~in_a).sum())
     lives = Lives(table["low"].to_numpy(float), table["high"].to_numpy(float))
-    others, names, blocked = _others(table, block, adjust, lives.failures)
+    others, names, blocked = others_of(table, block, adjust, lives.failures)
     X = np.hstack([others, in_a[:, None].astype(float)])
     contrast = np.append(np.zeros(others.shape[1]), 1.0)
     method = "lognormal life regression, profile likelihood with the F cut"
@@ -103,7 +110,12 @@ def life_ratio(
         limits = [fit.interval(contrast, one) for one in (level, inner)]
         p_model = fit.p_value(contrast)
     except Refusal as refusal:
-        return _refused(n_a, n_b, (p_exact, smallest), method, refusal.found, level)
+        found = _refused(n_a, n_b, (p_exact, smallest), method, refusal.found, level)
+        bound = _bound(X, lives, in_a, found, level, inner)
+        if bound.bound_only:
+            good = a if lives.right[in_a].all() else b
+            note = f"no ratio: every cutter of {good} was still good, so there is one limit only"
+        return replace(bound, note=note)
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
     return Ratio(
@@ -117,10 +129,38 @@ def life_ratio(
         smallest,
         sigma,
         method,
-        se=_error_of(sigma, lives, in_a),
+        se=error_of(sigma, lives, in_a),
         df=float(lives.failures - X.shape[1]),
         note=note,
+        at=lambda one: fit.interval(contrast, one),
+        p_at=lambda value: fit.p_value(contrast, value),
     )
+
+
+def _bound(X: np.ndarray, lives: Lives, in_a: np.ndarray, refused: Ratio, level: float, inner: float) -> Ratio:
+    """The one limit that is left where one side never failed and the other did; the refusal where it did."""
+    sides = [not lives.right[side].all() for side in (in_a, ~in_a)]
+    if sum(sides) != 1 or min(in_a.sum(), (~in_a).sum()) < 2:
+        return refused
+    column = X.shape[1] - 1
+
+    def at(one: float) -> Interval:
+        return one_sided_limit(X, lives, column, one)
+
+    def p_at(value: float) -> float:
+        return one_sided_p(X, lives, column, value)[0]
+
+    try:
+        limits = [at(one) for one in (level, inner)]
+        p, df, sigma = one_sided_p(X, lives, column)
+    except Refusal:
+        return refused
+    method = f"{refused.method}: one limit only, for one side never failed"
+    sigma *= math.sqrt(lives.failures / max(lives.failures - X.shape[1] + 1, 1))
+    return replace(
+        refused, interval=limits[0], inner=limits[1], method=method, why_missing="", at=at, p_at=p_at, p_model=p,
+        df=float(df), sigma=sigma, se=math.inf, bound_only=True,
+    )  # fmt: skip
 
 
 def _refused(n_a: int, n_b: int, exact: tuple[float, float], method: str, why: str, level: float) -> Ratio:
@@ -129,7 +169,7 @@ def _refused(n_a: int, n_b: int, exact: tuple[float, float], method: str, why: s
     return Ratio(n_a, n_b, nan, unknown, unknown, nan, *exact, nan, method, why_missing=why)
 
 
-def _error_of(sigma: float, lives: Lives, in_a: np.ndarray) -> float:
+def error_of(sigma: float, lives: Lives, in_a: np.ndarray) -> float:
     """Standard error of the ln ratio by the failures on each side: a cutter still good tells less than one worn out."""
     failed = ~lives.right
     sides = [int((failed & in_a).sum()), int((failed & ~in_a).sum())]
@@ -139,7 +179,7 @@ def _error_of(sigma: float, lives: Lives, in_a: np.ndarray) -> float:
 def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exact: tuple[float, float]) -> Ratio | None:
     """Welch's t of censored lives; None where a side has too few failures for a scatter of its own."""
     try:
-        sample = welch_lives(lives.take(in_a), lives.take(~in_a))
+        sample = welch_lives(lives.take(in_a), lives.take(~in_a), steady=True)
     except Refusal:
         return None
     limits = [sample.interval(one) for one in (level, inner)]
@@ -156,10 +196,12 @@ def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exac
         method,
         se=sample.se,
         df=sample.df,
+        at=sample.interval,
+        p_at=sample.p_at,
     )
 
 
-def _others(
+def others_of(
     table: pd.DataFrame, block: str, adjust: tuple[str, ...], failures: int
 ) -> tuple[np.ndarray, list[str], str]:
     """Columns beside the group: intercept, blocks where there are enough failures, covariates."""

@@ -11,7 +11,9 @@ import pandas as pd
 
 from wearlab.compare.groups import Grouping, common_ground
 from wearlab.compare.life_ratio import Ratio, life_ratio
-from wearlab.compare.rate_ratio import rate_ratio
+from wearlab.compare.rate_ratio import rate_ratio, rate_values
+from wearlab.compare.together import Together, lives_together, values_together
+from wearlab.compare.wall_outcomes import growth_difference, wall_difference, wall_tables, wall_values
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import nearest
 from wearlab.life.derived_clocks import DERIVED
@@ -21,26 +23,59 @@ from wearlab.logbook.trial import Trial
 from wearlab.wear.curves import wear_curves
 from wearlab.wear.rate import wear_rates
 
-OUTCOMES = ("life", "rate")
-"""Outcomes that can be asked for."""
+OUTCOMES = ("life", "rate", "volume", "parts", "wall", "wall_growth")
+"""Outcomes that can be asked for: life on the clock asked for, wear rate, metal removed and parts made by a cutter
+until its end, metal left at the floor of a wall, and its growth with parts."""
+USUAL = ("life", "rate")
+"""Outcomes that are taken where none is asked for."""
+PART_OF_TOLERANCE = 0.5
+"""Part of a wall's tolerance that a difference must take up to be worth acting on (common practice, no source)."""
+LIVES = {"life": "", "volume": "volume_cm3", "parts": "parts"}
+"""Outcomes that are lives, and their clocks."""
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One outcome in one zone: one row a cutter."""
+    """One outcome in one zone: one row a cutter.
+
+    Attributes
+    ----------
+    name, criterion, zone, clock : str
+    table : pandas.DataFrame
+        Facts of the cutters, their `group` and `column`.
+    column : str
+        What is compared.
+    left_out : tuple of (str, str)
+        Cutters left out, and why.
+    exploratory : bool
+    ratio : callable
+        Compares two groups; arguments as in `life_ratio`.
+    together : callable
+        Fits all groups at once; arguments as in `lives_together`.
+    margin : float or None
+        Smallest difference worth acting on, of an outcome that is compared by differences.
+    """
 
     name: str
     criterion: str
     zone: str
     clock: str
     table: pd.DataFrame
+    column: str
     left_out: tuple[tuple[str, str], ...]
     exploratory: bool
     ratio: Callable[..., Ratio]
+    together: Callable[..., Together]
+    margin: float | None = None
 
 
 def outcome_tables(
-    trial: Trial, grouping: Grouping, criterion: Criterion, clock: str, outcomes: Sequence[str]
+    trial: Trial,
+    grouping: Grouping,
+    criterion: Criterion,
+    clock: str,
+    outcomes: Sequence[str],
+    wall_margin_um: float | None = None,
 ) -> list[Outcome]:
     """Tables of the outcomes that the log allows.
 
@@ -56,29 +91,35 @@ def outcome_tables(
             raise ArgumentError(
                 f"outcome {word!r}", where="--outcome", allowed=", ".join(OUTCOMES), hint=nearest(word, OUTCOMES)
             )
-    wanted = outcomes or OUTCOMES
+    wanted = outcomes or USUAL
     made: list[Outcome] = []
-    if "life" in wanted:
-        made.append(_lives(trial, grouping, criterion, clock))
+    for word, of in LIVES.items():
+        if word in wanted and (not of or of in trial.clocks()):
+            made.append(_lives(trial, grouping, criterion, of or clock, word))
     if "rate" in wanted and criterion.measure in ("VB", "VBmax") and clock not in DERIVED:
         made += _rates(trial, grouping, criterion, clock)
+    made += _walls(trial, grouping, clock, [word for word in wanted if word.startswith("wall")], wall_margin_um)
     made = [one for one in made if one.table["group"].nunique() > 1]
     if not made:
         raise Refusal(
-            "fewer than two groups hold a life or a rate",
+            "fewer than two groups hold a life or a rate"
+            if not outcomes or set(outcomes) <= set(USUAL)
+            else f"fewer than two groups hold {' or '.join(outcomes)}",
             where=f"criterion {criterion.text}",
-            hint="look at the statuses with `wearlab life`",
+            hint="look at the statuses with `wearlab life`, at walls with `wearlab wall`",
         )
     return made
 
 
-def _lives(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -> Outcome:
+def _lives(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str, name: str) -> Outcome:
     lives = tool_lives(trial, [criterion], [clock]).to_frame()
     table = grouping.facts.merge(lives.drop(columns=["clock"]), on="cutter", how="inner")
     known = table["status"] != "none"
     left = tuple((str(r.cutter), str(r.why_missing)) for r in table[~known].itertuples())
-    table = table[known].reset_index(drop=True).assign(outcome="life")
-    return Outcome("life", criterion.text, criterion.zone, clock, table, left, False, life_ratio)
+    table = table[known].reset_index(drop=True).assign(outcome=name)
+    return Outcome(
+        name, criterion.text, criterion.zone, clock, table, "life", left, False, life_ratio, lives_together
+    )
 
 
 def _rates(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -> list[Outcome]:
@@ -96,7 +137,36 @@ def _rates(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -
         left = tuple((str(r.cutter), f"rate: {r.why_missing}") for r in table[~known].itertuples())
         table = table[known].reset_index(drop=True).assign(outcome="rate")
         exploratory = not criterion.zone and len(zones) > 1
-        made.append(Outcome("rate", criterion.text, zone, clock, table, left, exploratory, rate_ratio))
+        made.append(
+            Outcome(
+                "rate", criterion.text, zone, clock, table, "rate", left, exploratory, rate_ratio,
+                values_together(rate_values),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _walls(
+    trial: Trial, grouping: Grouping, clock: str, wanted: list[str], margin_um: float | None
+) -> list[Outcome]:
+    if not wanted:
+        return []
+    tables = wall_tables(trial, clock)
+    if margin_um is None and trial.settings.wall_tolerance_um is not None:
+        margin_um = PART_OF_TOLERANCE * trial.settings.wall_tolerance_um
+    made = []
+    for word in wanted:
+        own = tables.at_floor if word == "wall" else tables.growth
+        table = grouping.facts.merge(own, on="cutter", how="inner").assign(outcome=word)
+        margin = margin_um / 1000.0 if margin_um and word == "wall" else None
+        on = tables.clock if word == "wall" else tables.growth_clock
+        left = tables.left_out if word == "wall" else tables.no_growth
+        how = wall_difference if word == "wall" else growth_difference
+        made.append(
+            Outcome(
+                word, tables.words(word), "", on, table, "value", left, False, how, values_together(wall_values), margin
+            )
+        )
     return made
 
 
@@ -106,7 +176,7 @@ def group_rows(outcome: Outcome, grouping: Grouping, adjust: tuple[str, ...]) ->
     table, _ = common_ground(outcome.table, grouping.names, grouping.by, adjust)
     for name in grouping.names:
         own = table[table["group"] == name]
-        censored = int((own["status"] != "exact").sum()) if outcome.name == "life" else 0
+        censored = int((own["status"] != "exact").sum()) if outcome.column == "life" else 0
         rows.append(
             {
                 "group": name,
@@ -116,17 +186,19 @@ def group_rows(outcome: Outcome, grouping: Grouping, adjust: tuple[str, ...]) ->
                 "clock": outcome.clock,
                 "cutters": len(own),
                 "censored": censored,
-                "estimate": _typical(own, outcome.name),
+                "estimate": _typical(own, outcome.column),
             }
         )
     return pd.DataFrame(rows)
 
 
-def _typical(own: pd.DataFrame, outcome: str) -> float:
-    """Geometric mean of a group; of lives with some still good the median of a lognormal fit."""
+def _typical(own: pd.DataFrame, column: str) -> float:
+    """Geometric mean of a group; of lives with some still good the median of a lognormal fit; of walls the mean."""
     if own.empty:
         return math.nan
-    if outcome == "rate":
+    if column == "value":
+        return float(own["value"].mean())
+    if column == "rate":
         rates = own["rate"].to_numpy(float)
         return float(np.exp(np.log(rates).mean())) if (rates > 0).all() else float(rates.mean())
     if (own["status"] == "exact").all():

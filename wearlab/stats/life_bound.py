@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -62,14 +63,68 @@ def one_sided_limit(
     (0.156, inf)
     """
     from scipy.optimize import brentq
-    from scipy.special import stdtrit
 
-    matrix, labels = as_matrix(X, names)
+    rest = _rest(X, lives, column, distribution, names)
     check_level(level)
+    cut = rest.cut(level)
+    size = np.abs(rest.distance).max()
+    inner, outer = (rest.side * 8 * rest.sigma / size, -rest.side * 8 * rest.sigma / size)
+    while rest.deviance(inner) > cut:
+        inner *= 2
+    while rest.deviance(outer) < cut:
+        outer *= 2
+    limit = float(
+        brentq(lambda one: rest.deviance(one) - cut, min(inner, outer), max(inner, outer), xtol=1e-12, rtol=1e-12)
+    )
+    method = "profile likelihood, F cut, one side without failures"
+    return Interval(limit, math.inf, level, method) if rest.side > 0 else Interval(-math.inf, limit, level, method)
+
+
+def one_sided_p(
+    X: ArrayLike, lives: Lives, column: int, value: float = 0.0, distribution: str = "lognormal"
+) -> tuple[float, float, float]:
+    """p of a value of such a coefficient, the degrees of freedom behind it, and the scale of ln life.
+
+    The p is that of the level whose limit is the value: `one_sided_limit` leaves out every value with a smaller one.
+
+    Examples
+    --------
+    >>> X = np.column_stack([np.ones(8), np.repeat([0.0, 1.0], 4)])
+    >>> lives = Lives.right_censored([40, 52, 47, 61, 70, 70, 70, 70], [1, 1, 1, 1, 0, 0, 0, 0])
+    >>> p, df, _ = one_sided_p(X, lives, 1)
+    >>> round(one_sided_limit(X, lives, 1, 1 - p).low, 6), df
+    (0.0, 2)
+    """
+    from scipy.special import stdtr
+
+    rest = _rest(X, lives, column, distribution, None)
+    t = math.sqrt(rest.df * math.expm1(max(rest.deviance(value), 0.0) / rest.failures))
+    return float(2 * stdtr(rest.df, -t)), rest.df, rest.sigma
+
+
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """What is left of the fit when the coefficient has run off: the failures, and the rows that they bound."""
+
+    distance: FloatArray
+    side: float
+    df: int
+    failures: int
+    sigma: float
+    deviance: Callable[[float], float]
+
+    def cut(self, level: float) -> float:
+        """Deviance at the limit of this level."""
+        from scipy.special import stdtrit
+
+        return self.failures * math.log1p(float(stdtrit(self.df, 0.5 + level / 2)) ** 2 / self.df)
+
+
+def _rest(X: ArrayLike, lives: Lives, column: int, distribution: str, names: Sequence[str] | None) -> _Rest:
+    matrix, labels = as_matrix(X, names)
     distance = _distance(matrix[:, column], lives, labels[column])
-    side = 1.0 if distance.max() > 0 else -1.0
     others = np.delete(matrix, column, axis=1)
-    other_names = [name for j, name in enumerate(labels) if j != column]
+    other_names = [name for j, name in enumerate(labels) if j != column % len(labels)]
     bounded = distance == 0
     best = fit_lives(others[bounded], lives.take(bounded), distribution, other_names)
     df = best.failures - matrix.shape[1]
@@ -79,21 +134,12 @@ def one_sided_limit(
             where="limit of a life regression",
             allowed=f"at least {matrix.shape[1] + 1}",
         )
-    cut = best.failures * math.log1p(float(stdtrit(df, 0.5 + level / 2)) ** 2 / df)
 
-    def excess(value: float) -> float:
+    def deviance(value: float) -> float:
         held = fit_lives(others, lives, distribution, other_names, offset=value * distance)
-        return 2 * (best.loglik - held.loglik) - cut
+        return 2 * (best.loglik - held.loglik)
 
-    size = np.abs(distance).max()
-    inner, outer = (side * 8 * best.sigma / size, -side * 8 * best.sigma / size)
-    while excess(inner) > 0:
-        inner *= 2
-    while excess(outer) < 0:
-        outer *= 2
-    limit = float(brentq(excess, min(inner, outer), max(inner, outer), xtol=1e-12, rtol=1e-12))
-    method = "profile likelihood, F cut, one side without failures"
-    return Interval(limit, math.inf, level, method) if side > 0 else Interval(-math.inf, limit, level, method)
+    return _Rest(distance, 1.0 if distance.max() > 0 else -1.0, df, best.failures, best.sigma, deviance)
 
 
 def _distance(values: FloatArray, lives: Lives, name: str) -> FloatArray:

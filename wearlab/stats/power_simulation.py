@@ -17,6 +17,7 @@ from wearlab.core.interval import Interval, check_level
 from wearlab.stats.censored_many import fit_lives_many
 from wearlab.stats.design import FloatArray, as_vector
 from wearlab.stats.scatter import scatter_law
+from wearlab.stats.two_groups import steady_share
 
 
 @dataclass(frozen=True)
@@ -55,12 +56,14 @@ class SimulatedPower:
         return Interval(centre - half, centre + half, level, "Wilson")
 
 
-def welch_p_values(a: FloatArray, b: FloatArray) -> FloatArray:
+def welch_p_values(a: FloatArray, b: FloatArray, steady: bool = False) -> FloatArray:
     """Welch p values of many pairs of groups, shape (B,); NaN without scatter.
 
     Parameters
     ----------
     a, b : array, shape (B, n), (B, m)
+    steady : bool
+        As in `two_groups.welch`.
     """
     from scipy.special import stdtr
 
@@ -68,7 +71,7 @@ def welch_p_values(a: FloatArray, b: FloatArray) -> FloatArray:
     var_a, var_b = a.var(axis=1, ddof=1) / n, b.var(axis=1, ddof=1) / m
     both = var_a + var_b
     safe = np.where(both > 0, both, 1.0)
-    share = var_a / safe
+    share = steady_share(var_a / safe, n, m) if steady else var_a / safe
     df = 1.0 / np.maximum(share**2 / (n - 1) + (1 - share) ** 2 / (m - 1), np.finfo(float).tiny)
     t = (a.mean(axis=1) - b.mean(axis=1)) / np.sqrt(safe)
     return np.where(both > 0, 2 * stdtr(df, -np.abs(t)), np.nan)

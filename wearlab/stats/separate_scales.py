@@ -21,6 +21,7 @@ from wearlab.stats.censored import fit_lives
 from wearlab.stats.censored_many import LifeRegressions, fit_lives_many
 from wearlab.stats.design import FloatArray
 from wearlab.stats.lives import Lives
+from wearlab.stats.two_groups import steady_share
 
 STEPS = 60
 """Most steps of the search for the best pair of medians."""
@@ -57,6 +58,7 @@ class SeparateScales:
     method: str
     why_missing: str | None = None
     sides: tuple[LifeRegressions, LifeRegressions] | None = field(default=None, repr=False)
+    steady: bool = False
 
     @property
     def p_value(self) -> float:
@@ -86,7 +88,7 @@ class SeparateScales:
     def _size(self, value: float) -> tuple[float, float]:
         """Signed t-like size of a difference of `value` (positive when the estimate is above), and its df."""
         assert self.sides is not None
-        size, df = signed_sizes(*self.sides, value)
+        size, df = signed_sizes(*self.sides, value, self.steady)
         if math.isnan(size[0]):
             raise Refusal("the profile likelihood has no point there", where="lives with separate scales")
         return float(size[0]), float(df[0])
@@ -109,7 +111,7 @@ class SeparateScales:
         return side * math.inf
 
 
-def welch_lives(a: Lives, b: Lives, distribution: str = "lognormal") -> SeparateScales:
+def welch_lives(a: Lives, b: Lives, distribution: str = "lognormal", steady: bool = False) -> SeparateScales:
     """Difference of ln median lives, a - b, with a scale of its own on each side.
 
     Parameters
@@ -117,6 +119,8 @@ def welch_lives(a: Lives, b: Lives, distribution: str = "lognormal") -> Separate
     a, b : Lives
     distribution : str
         As in `fit_lives`.
+    steady : bool
+        Take the degrees of freedom from `two_groups.steady_share`, by the failures of each side.
 
     Returns
     -------
@@ -140,12 +144,15 @@ def welch_lives(a: Lives, b: Lives, distribution: str = "lognormal") -> Separate
         fit_lives_many(np.ones((len(one), 1)), one.lower, one.upper, distribution) for one in (a, b)
     )
     spread = [_median_variance(one)[0] for one in (first, second)]
-    df = sum(spread) ** 2 / sum(v**2 / fit.df for v, fit in zip(spread, fits, strict=True))
+    share = spread[0] / sum(spread)
+    if steady:
+        share = float(steady_share(share, fits[0].failures, fits[1].failures))
+    df = 1.0 / (share**2 / fits[0].df + (1 - share) ** 2 / fits[1].df)
     sd = math.sqrt(sum(fit.sigma**2 * fit.failures for fit in fits) / sum(fit.df for fit in fits))
     difference = fits[0].log_quantile([1.0]) - fits[1].log_quantile([1.0])
     method = "profile likelihood of each side, Welch t"
     return SeparateScales(
-        difference, math.sqrt(sum(spread)), float(df), len(a), len(b), sd, method, None, (first, second)
+        difference, math.sqrt(sum(spread)), float(df), len(a), len(b), sd, method, None, (first, second), steady
     )
 
 
@@ -155,6 +162,7 @@ def welch_lives_p_values(
     lower_b: ArrayLike,
     upper_b: ArrayLike,
     distribution: str = "lognormal",
+    steady: bool = False,
 ) -> FloatArray:
     """p values of many pairs of sides, shape (B,); NaN where a side cannot be fitted.
 
@@ -164,8 +172,8 @@ def welch_lives_p_values(
         Bounds of the lives of one side.
     lower_b, upper_b : array_like, shape (B, m)
         Of the other.
-    distribution : str
-        As in `fit_lives`.
+    distribution, steady
+        As in `welch_lives`.
     """
     from scipy.special import stdtr
 
@@ -173,12 +181,14 @@ def welch_lives_p_values(
     for lower, upper in ((lower_a, upper_a), (lower_b, upper_b)):
         bounds = np.asarray(lower, dtype=float), np.asarray(upper, dtype=float)
         sides.append(fit_lives_many(np.ones((bounds[0].shape[1], 1)), *bounds, distribution))
-    size, df = signed_sizes(sides[0], sides[1], 0.0)
+    size, df = signed_sizes(sides[0], sides[1], 0.0, steady)
     known = ~np.isnan(size)
     return np.where(known, 2 * stdtr(np.where(known, df, 1.0), -np.abs(np.nan_to_num(size))), np.nan)
 
 
-def signed_sizes(a: LifeRegressions, b: LifeRegressions, value: float) -> tuple[FloatArray, FloatArray]:
+def signed_sizes(
+    a: LifeRegressions, b: LifeRegressions, value: float, steady: bool = False
+) -> tuple[FloatArray, FloatArray]:
     """Signed t-like size of a difference of ln medians of `value` in each pair of replicates, and its df.
 
     Parameters
@@ -187,6 +197,8 @@ def signed_sizes(a: LifeRegressions, b: LifeRegressions, value: float) -> tuple[
         One-sample fits of the two sides, replicate by replicate.
     value : float
         Hypothetical difference a - b.
+    steady : bool
+        As in `welch_lives`.
 
     Returns
     -------
@@ -203,6 +215,8 @@ def signed_sizes(a: LifeRegressions, b: LifeRegressions, value: float) -> tuple[
     way = np.abs(top[rows] - at), np.abs(at - bottom[rows])
     whole = way[0] + way[1]
     share = np.where(whole > 0, way[0] / np.where(whole > 0, whole, 1.0), 0.5)
+    if steady:
+        share = steady_share(share, first.failures, second.failures)
     df[rows] = 1.0 / (share**2 / (first.failures - 1) + (1 - share) ** 2 / (second.failures - 1))
     size[rows] = np.sign(top[rows] - bottom[rows]) * np.sqrt(total)
     return size, df

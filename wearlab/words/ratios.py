@@ -30,8 +30,15 @@ class Turned:
         """Decimals that the interval supports."""
         return max(decimals_for(self.estimate, self.interval.low, self.interval.high), 0)
 
+    @property
+    def bound(self) -> bool:
+        """Whether there is one limit and no estimate: one side never failed."""
+        return math.isnan(self.estimate)
+
     def about(self) -> str:
-        """The estimate."""
+        """The estimate; of a bound alone its limit."""
+        if self.bound:
+            return f"at least {self.low()}" if self.low() else f"at most {self.high()}"
         return kept_apart(self.estimate, self.decimals, (1.0, self.margin))
 
     def plausible(self) -> str:
@@ -51,9 +58,10 @@ class Turned:
 
 
 def turned(contrast: Contrast) -> Turned:
-    """Turn a contrast on the ratio scale; one without an estimate keeps its order."""
+    """Turn a contrast on the ratio scale; one with a limit alone turns so that the limit is the lower one."""
     margin = float(contrast.equivalence.get("margin") or 1.25)
-    if not contrast.estimate < 1.0:
+    downwards = math.isnan(contrast.estimate) and contrast.interval.low <= 0 and math.isfinite(contrast.interval.high)
+    if not contrast.estimate < 1.0 and not downwards:
         return Turned(contrast.a, contrast.b, contrast.n_a, contrast.n_b, contrast.estimate, contrast.interval, margin)
     return Turned(
         contrast.b,
@@ -71,7 +79,7 @@ def in_favour(contrast: Contrast) -> tuple[float, Interval]:
 
     Lives keep their ratio and rates are turned over, so that above 1 always speaks for the first group.
     """
-    if contrast.outcome == "life":
+    if contrast.outcome != "rate":
         return contrast.estimate, contrast.interval
     flipped = 1.0 / contrast.estimate if contrast.estimate > 0 else math.nan
     return flipped, inverse(contrast.interval)

@@ -8,12 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from wearlab.compare.contrast import Contrast
 from wearlab.compare.zone_shift import ZoneShift
 from wearlab.words.counting import agree, counted, grouped, in_words, listed, sentence
 from wearlab.words.criteria import zone_words
+from wearlab.words.differences import (
+    difference_both_ways,
+    difference_detectable,
+    difference_settle,
+    difference_statement,
+)
 from wearlab.words.groups import cutters_of, group_name
+from wearlab.words.outcomes import PHRASES
 from wearlab.words.ratios import Turned, turned
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import decimals_for, fixed, quantity, range_text, significant
@@ -37,6 +45,9 @@ def verdict_headline(contrast: Contrast) -> str:
 
 
 def _clear(contrast: Contrast) -> bool:
+    if contrast.scale == "difference":
+        least = contrast.equivalence.get("margin") or 0.0
+        return contrast.interval.low >= least or contrast.interval.high <= -least
     margin = float(contrast.equivalence.get("margin") or 1.25)
     return contrast.interval.low >= margin or contrast.interval.high <= 1.0 / margin
 
@@ -59,7 +70,7 @@ def verdict_sentence(contrast: Contrast, by: str = "strategy", units: str = "met
     """
     parts = [verdict_statement(contrast, by, units), both_ways_sentence(contrast, by, units)]
     if contrast.verdict == "cannot_tell":
-        parts += [detectable_sentence(contrast), settle_sentence(contrast)]
+        parts += [detectable_sentence(contrast, units), settle_sentence(contrast, units)]
     return " ".join(part for part in parts if part)
 
 
@@ -67,6 +78,8 @@ def verdict_statement(contrast: Contrast, by: str = "strategy", units: str = "me
     """The verdict alone, for the first screen; what a trial that cannot tell might hide follows elsewhere."""
     if contrast.verdict is None:
         return _no_verdict(contrast, by, units)
+    if contrast.scale == "difference":
+        return difference_statement(contrast, by, units)
     write: dict[str, Callable[[Contrast, Turned, str, str], str]] = {
         "different": _different,
         "small_but_real": _small,
@@ -83,6 +96,8 @@ def both_ways_sentence(contrast: Contrast, by: str = "strategy", units: str = "m
     """How far a trial that cannot tell leaves it open, both ways; empty for any other verdict."""
     if contrast.verdict != "cannot_tell":
         return ""
+    if contrast.scale == "difference":
+        return difference_both_ways(contrast, by, units)
     found = turned(contrast)
     return _both_ways(contrast, found, cutters_of(by, found.ahead, units), cutters_of(by, found.behind, units))
 
@@ -107,46 +122,62 @@ def _where(contrast: Contrast) -> str:
     return f" {zone_words(contrast.zone)}" if contrast.zone else ""
 
 
+def _did(contrast: Contrast, word: str) -> str:
+    """A verb of the outcome, with the zone where it is wear that is spoken of."""
+    return f"{getattr(PHRASES[contrast.outcome], word)}{_where_of_wear(contrast)}"
+
+
+def _where_of_wear(contrast: Contrast) -> str:
+    return _where(contrast) if contrast.outcome == "rate" else ""
+
+
 def _different(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
-    about, likely = found.about(), found.plausible()
-    if contrast.outcome == "life":
-        return sentence(f"{ahead} lasted longer than {behind}: about {about} times as long (plausibly {likely} times)")
+    if found.bound:
+        return sentence(
+            f"{ahead} {_did(contrast, 'did_more')} than {behind}: {found.about()} {PHRASES[contrast.outcome].times}; "
+            f"none of them had come to its end, so there is a limit and no best guess"
+        )
     return sentence(
-        f"{ahead} wore faster than {behind}{_where(contrast)}: about {about} times as fast (plausibly {likely} times)"
+        f"{ahead} {PHRASES[contrast.outcome].did_more} than {behind}{_where_of_wear(contrast)}: about {found.about()} "
+        f"{PHRASES[contrast.outcome].times} (plausibly {found.plausible()} times)"
     )
 
 
 def _small(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
-    verb = "lasted longer" if contrast.outcome == "life" else f"wore faster{_where(contrast)}"
     return sentence(
-        f"{ahead} {verb} than {behind}, but by little: about {found.about()} times (plausibly {found.plausible()} "
-        f"times), which is less than the {significant(found.margin)} times that this trial calls worth acting on"
+        f"{ahead} {_did(contrast, 'did_more')} than {behind}, but by little: about {found.about()} times (plausibly "
+        f"{found.plausible()} times), which is less than the {significant(found.margin)} times that this trial calls "
+        "worth acting on"
     )
 
 
 def _alike(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
-    verb = "last" if contrast.outcome == "life" else "wear"
     return sentence(
-        f"for practical purposes {ahead} and {behind} {verb} alike{_where(contrast) if verb == 'wear' else ''}: if "
-        "they "
+        f"for practical purposes {ahead} and {behind} {_did(contrast, 'alike')}: if they "
         f"differ, it is by less than the {significant(found.margin)} times that this trial calls worth acting on "
         f"(best guess {found.about()} times, plausibly {found.plausible()})"
     )
 
 
 def _cannot_tell(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
-    verb = "lasts longer" if contrast.outcome == "life" else f"wears faster{_where(contrast)}"
-    return sentence(f"this trial cannot tell which of {ahead} and {behind} {verb}")
+    return sentence(f"this trial cannot tell which of {ahead} and {behind} {_did(contrast, 'does_more')}")
 
 
 def _both_ways(contrast: Contrast, found: Turned, ahead: str, behind: str) -> str:
-    verb, how = ("last", "as long as") if contrast.outcome == "life" else ("wear", "as fast as")
+    words = PHRASES[contrast.outcome]
     low, high = found.low(), found.high()
-    ends = [f"up to {high} times {how} {behind}"] if high else []
-    ends += [f"{'only' if found.interval.low < 1 else 'at least'} {low} times"] if low else []
+    ends = [f"up to {high} times {words.how} {behind}"] if high else []
+    if low:
+        tail = "" if high else f" {words.how} {behind}"
+        ends.append(f"{'only' if found.interval.low < 1 else 'at least'} {low} times{tail}")
+    guess = (
+        "one side never came to its end, so there is no best guess"
+        if found.bound
+        else f"the best guess is {found.about()} times"
+    )
     if not ends:
-        return sentence(f"how far apart they are stays open; the best guess is {found.about()} times")
-    return sentence(f"{ahead} might {verb} {', or '.join(ends)}; the best guess is {found.about()} times")
+        return sentence(f"how far apart they are stays open; {guess}")
+    return sentence(f"{ahead} might {words.do} {', or '.join(ends)}; {guess}")
 
 
 def _no_verdict(contrast: Contrast, by: str, units: str) -> str:
@@ -159,7 +190,7 @@ def _no_verdict(contrast: Contrast, by: str, units: str) -> str:
     found = turned(contrast)
     ahead = cutters_of(by, found.ahead, units, found.n_ahead)
     behind = cutters_of(by, found.behind, units, found.n_behind)
-    verb, how = ("lasted", "as long as") if contrast.outcome == "life" else ("wore", "as fast as")
+    verb, how = PHRASES[contrast.outcome].did, PHRASES[contrast.outcome].how
     range_words = "" if contrast.interval.unbounded == "both" else f" (plausibly {found.plausible()})"
     return f"{text} " + sentence(
         f"as a description only: the {in_words(found.n_ahead)} {ahead} {verb} {found.about()} times{range_words} "
@@ -168,7 +199,10 @@ def _no_verdict(contrast: Contrast, by: str, units: str) -> str:
 
 
 def _difference(contrast: Contrast, by: str, units: str) -> str:
-    """A difference of rates, in the reader's unit."""
+    """A difference of rates or walls, in the reader's unit."""
+    if contrast.outcome.startswith("wall"):
+        told = difference_statement(replace(contrast, verdict="different"), by, units)
+        return f"As a description only: {_lower(told)}"
     faster, slower = (contrast.a, contrast.b) if contrast.estimate > 0 else (contrast.b, contrast.a)
     unit = unit_of(f"land_per_{clock_kind(contrast.clock)}", units)
     interval = contrast.interval if contrast.estimate > 0 else contrast.interval.map(lambda x: -x)
@@ -182,10 +216,20 @@ def _difference(contrast: Contrast, by: str, units: str) -> str:
     )
 
 
-def detectable_sentence(contrast: Contrast) -> str:
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+def detectable_sentence(contrast: Contrast, units: str = "metric") -> str:
     """What a trial of this size and scatter would usually have shown."""
     ratio = contrast.smallest_detectable
     cutters = _sides(contrast)
+    if contrast.scale == "difference" and contrast.outcome.startswith("wall"):
+        return difference_detectable(contrast, cutters, units)
+    if math.isinf(ratio) and math.isfinite(contrast.sigma):
+        return sentence(
+            f"with {cutters}, one side of which never came to its end, what this trial could have shown is not known"
+        )
     if not math.isfinite(ratio):
         return sentence(
             f"with {cutters} the scatter between cutters cannot be judged, so what this trial could have shown is "
@@ -222,8 +266,10 @@ def rests_on_many(contrasts: Sequence[Contrast]) -> str:
     )
 
 
-def settle_sentence(contrast: Contrast) -> str:
-    """How many cutters a side would settle a difference of the margin."""
+def settle_sentence(contrast: Contrast, units: str = "metric") -> str:
+    """How many cutters a side would settle a difference of the margin, and how well that is known."""
+    if contrast.scale == "difference" and contrast.outcome.startswith("wall"):
+        return difference_settle(contrast, units)
     margin = significant(float(contrast.equivalence.get("margin") or 1.25))
     if contrast.cutters_to_settle is None:
         return sentence(
@@ -231,8 +277,17 @@ def settle_sentence(contrast: Contrast) -> str:
         )
     return sentence(
         f"to settle a difference of {margin} times, about {counted(contrast.cutters_to_settle, 'cutter')} on each side "
-        f"{agree(contrast.cutters_to_settle, 'is')} needed"
+        f"{agree(contrast.cutters_to_settle, 'is')} needed{_how_sure(contrast)}"
     )
+
+
+def _how_sure(contrast: Contrast) -> str:
+    """The range of a number of cutters that rests on a scatter which few cutters do not know well."""
+    low, high = contrast.settle_low, contrast.settle_high
+    if low is None or low == high:
+        return ""
+    most = grouped(high) if high is not None else "very many"
+    return f" (anything from {grouped(low)} to {most}: the scatter itself is known no better from so few)"
 
 
 def rests_on(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:
