@@ -8,11 +8,12 @@ import pandas as pd
 import pytest
 
 from wearlab.compare.compare import compare
-from wearlab.compare.predicted import predict_ratio, zone_limits
+from wearlab.compare.predicted import predict_ratio, predict_shift, zone_limits
 from wearlab.core.interval import Interval
 from wearlab.life.lives import trial_criteria
 from wearlab.logbook.read import read_log
 from wearlab.logbook.samples import sample_path
+from wearlab.words.shifts import shift_beside
 
 ZONES = {"lower": (0.4, 2.0), "upper": (5.0, 8.0)}
 
@@ -48,6 +49,36 @@ def test_why_there_is_no_band() -> None:
     )
     no_part = facts.drop(columns="feature_width_mm")
     assert "feature_width_mm" in predict_ratio(no_part, "layered", "side", "lower", ZONES, "parts", "rate").why_missing
+
+
+def test_how_wear_divides_between_two_zones() -> None:
+    """Derived: an edge 6 mm deep works a third of the zone from 5 to 8 mm, one 8 mm deep all of it."""
+    facts = _facts()
+    facts.loc[0, "axial_depth_mm"] = 6.0
+    pair, zones = ("layered", "side"), ("lower", "upper")
+    ratio = predict_shift(facts, pair, zones, ZONES, "ratio")
+    assert (ratio.low, ratio.high) == pytest.approx((3.0, 3.0))
+    assert ratio.by_hypothesis.keys() == {"contact_time", "sliding", "chip"}
+    shares = predict_shift(facts, pair, zones, ZONES, "difference")
+    assert (shares.low, shares.high) == pytest.approx((0.25, 0.25))  # 3/4 against 1/2
+    alone = predict_shift(_facts(), pair, zones, ZONES, "difference")
+    assert alone.low == pytest.approx(0.5)  # all of it against half
+    assert "not in the cut" in predict_shift(_facts(), pair, zones, ZONES, "ratio").why_missing
+    assert "no limits" in predict_shift(_facts(), pair, ("lower", "middle"), ZONES, "ratio").why_missing
+    unknown = facts.assign(teeth=math.nan)
+    assert "not recorded: teeth" in predict_shift(unknown, pair, zones, ZONES, "ratio").why_missing
+
+
+def test_the_shift_of_the_demonstration_stands_beside_its_band() -> None:
+    trial = read_log(sample_path("shoulder_demo"))
+    (shift,) = compare(trial, trial_criteria(trial)[0][0]).shifts
+    assert shift.predicted is not None
+    assert shift.predicted.low == pytest.approx(-0.5)  # one layer works the lower zone alone, a side cut all of it
+    texts = shift_beside(shift)
+    assert len(texts) == 2
+    assert "below the resolution of the gauge and not nothing" in texts[0]
+    assert "50 points larger on “layered” cutters" in texts[1]
+    assert "below that band" in texts[1]
 
 
 @pytest.mark.parametrize(

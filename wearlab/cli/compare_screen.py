@@ -11,6 +11,7 @@ from wearlab.cli import screen
 def print_comparison(found: Any, how: str, units: str) -> None:
     """Verdicts first, then the figures behind them, then what was fair."""
     from wearlab.words.fairness import family_sentences, fracture_sentence
+    from wearlab.words.shifts import shift_beside
     from wearlab.words.verdicts import shift_sentence
 
     screen.heading(f"By {found.by}, criterion {found.criterion}")
@@ -24,7 +25,7 @@ def print_comparison(found: Any, how: str, units: str) -> None:
     screen.say()
     _groups(found, units)
     for shift in found.shifts:
-        screen.say(shift_sentence(shift, found.by, units))
+        screen.say(" ".join((shift_sentence(shift, found.by, units), *shift_beside(shift, found.by, units))))
     if found.fractures.groups["fractures"].sum():
         screen.say(fracture_sentence(found.fractures, found.by, units))
     for one in found.interactions:

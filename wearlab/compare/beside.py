@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
 from wearlab.compare.causes import Causes, causes
 from wearlab.compare.groups import Grouping, common_ground
 from wearlab.compare.interaction import Interaction, interaction
 from wearlab.compare.outcomes import Outcome
+from wearlab.compare.predicted import predict_shift, zone_limits
 from wearlab.compare.zone_shift import ZoneShift, zone_shift
 from wearlab.core.errors import Refusal
 from wearlab.logbook.criterion import Criterion
@@ -38,10 +41,15 @@ def shifts_of(
     made, why = [], ""
     for a, b in pairs:
         ground, _ = common_ground(facts, (a, b), by, adjust)
+        both = (zones[0], zones[-1])
         try:
-            made.append(zone_shift(points, by_flute, ground, (a, b), (zones[0], zones[-1]), clock, level))
+            one = zone_shift(points, by_flute, ground, (a, b), both, clock, level)
         except Refusal as refusal:
             why = refusal.found
+            continue
+        held = ground[ground["cutter"].isin(one.values["cutter"])]
+        band = predict_shift(held, (a, b), both, zone_limits(trial), one.scale)
+        made.append(replace(one, predicted=replace(band, position=band.beside(one.estimate, one.interval))))
     return tuple(made), why
 
 

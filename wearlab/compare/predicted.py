@@ -17,7 +17,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.core.interval import Interval
 from wearlab.core.tables import plain
 from wearlab.logbook.trial import Trial
-from wearlab.milling.exposure import ZoneExposure, predicted_band, zone_exposure
+from wearlab.milling.exposure import HYPOTHESES, ZoneExposure, predicted_band, zone_exposure
 
 CLOCKS = {"cutting_time_min": "min", "volume_cm3": "cm3", "cut_length_m": "m", "parts": "parts"}
 _NEEDED = ("axial_depth_mm", "radial_width_mm", "feed_per_tooth_mm", "teeth", "diameter_mm", "spindle_rpm")
@@ -113,6 +113,56 @@ def predict_ratio(
     if outcome == "life":
         return PredictedBand(1.0 / high, 1.0 / low, {name: 1.0 / ratio for name, ratio in by.items()})
     return PredictedBand(low, high, by)
+
+
+def predict_shift(
+    facts: pd.DataFrame,
+    groups: tuple[str, str],
+    zones: tuple[str, str],
+    limits: dict[str, tuple[float, float]],
+    scale: str,
+) -> PredictedBand:
+    """Predict how the wear of two zones divides, one practice against another.
+
+    Parameters
+    ----------
+    facts, limits
+        As in `predict_ratio`.
+    groups, zones : tuple of (str, str)
+        First over second.
+    scale : str
+        ratio: of the ratios first zone over second; difference: of the shares of the first zone.
+    """
+    unknown = [zone for zone in zones if zone not in limits]
+    missing = [name for name in _NEEDED if name not in facts or facts[name].isna().any()]
+    if unknown or missing:
+        return _none(f"no limits in mm are stated for zone {unknown[0]!r}" if unknown else
+                     f"not recorded: {', '.join(missing)}")  # fmt: skip
+    try:
+        sides = [_exposures(facts[facts["group"] == name], {zone: limits[zone] for zone in zones}) for name in groups]
+    except WearlabError as error:
+        return _none(error.message())
+    by = {}
+    for name, amount in HYPOTHESES.items():
+        first, second = ([float(one) for one in getattr(side, amount)] for side in sides)
+        by[name] = _shift(first, second, scale)
+    found = list(by.values())
+    if not all(math.isfinite(one) for one in found):
+        return _none(f"{zones[0]} or {zones[1]} is not in the cut on one side, so their ratio is open")
+    return PredictedBand(min(found), max(found), by)
+
+
+def _shift(first: list[float], second: list[float], scale: str) -> float:
+    if scale == "ratio":
+        below = first[1] * second[0]
+        return first[0] * second[1] / below if below > 0 else math.nan
+    shares = [one[0] / sum(one) if sum(one) > 0 else math.nan for one in (first, second)]
+    return shares[0] - shares[1]
+
+
+def _exposures(facts: pd.DataFrame, zones: dict[str, tuple[float, float]]) -> ZoneExposure:
+    depth, width, feed, teeth, diameter, rpm = (float(facts[name].mode().iloc[0]) for name in _NEEDED)
+    return zone_exposure(depth, width, feed, teeth, diameter, rpm, zones)
 
 
 def _exposure(facts: pd.DataFrame, zone: str, limits: tuple[float, float]) -> ZoneExposure:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearlab.compare.predicted import PredictedBand
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
 from wearlab.core.tables import plain
@@ -50,6 +51,8 @@ class ZoneShift:
         Cutters with a zone below it.
     gauge : str
         Where the reading error came from.
+    predicted : PredictedBand or None
+        What edge exposure makes of it, on the same scale.
     """
 
     a: str
@@ -68,6 +71,7 @@ class ZoneShift:
     below: tuple[str, ...]
     gauge: str
     why_missing: str = ""
+    predicted: PredictedBand | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
@@ -88,6 +92,7 @@ class ZoneShift:
                 "below_resolution": list(self.below),
                 "gauge": self.gauge,
                 "why_missing": self.why_missing or None,
+                "predicted": self.predicted.to_dict() if self.predicted else None,
             }
         )
         return made

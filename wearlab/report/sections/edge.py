@@ -20,6 +20,7 @@ from wearlab.report.thinned import evenly_ranked
 from wearlab.words.counting import counted, sentence
 from wearlab.words.labels import Label, label
 from wearlab.words.rounding import quantity, significant
+from wearlab.words.shifts import shift_beside
 from wearlab.words.units import clock_kind, unit_of
 from wearlab.words.verdicts import shift_sentence
 
@@ -35,7 +36,14 @@ def edge_section(analysis: Analysis) -> Section | None:
     blocks: list[Block] = []
     comparison = comparison_of(analysis.main)
     if comparison is not None:
-        texts = tuple(shift_sentence(one, comparison.by, analysis.units) for one in comparison.shifts)
+        texts = tuple(
+            text
+            for one in comparison.shifts
+            for text in (
+                shift_sentence(one, comparison.by, analysis.units),
+                *shift_beside(one, comparison.by, analysis.units),
+            )
+        )
         blocks += [Paragraph(texts)] if texts else []
         if not texts and comparison.shift_refusal:
             blocks.append(
