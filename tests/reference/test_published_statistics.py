@@ -163,7 +163,11 @@ class TestSurvival:
         curve = kaplan_meier(lives)
         limits = curve.median_interval()
         assert curve.median() == 310
-        assert (limits.low, limits.high) == pytest.approx((285, 363), abs=2)
+        # R survfit(conf.type = "log-log"), survival 3.5-3; the printed 285 to 363 are limits on the scale of ln S.
+        assert (limits.low, limits.high) == (284, 361)
+        width = 1.959963985 * np.sqrt(curve.variance)
+        printed = [curve.times[np.flatnonzero(curve.survival * np.exp(k * width) <= 0.5)[0]] for k in (-1, 1)]
+        assert printed == [285, 363]
         fit = fit_lives(_with_constant(rows["sex"]), lives, "weibull")
         found = [fit.beta[1], fit.standard_errors[1], fit.sigma, fit.loglik]
         assert found == pytest.approx([0.3956, 0.1276, 0.755, -1148.652], abs=1e-3)

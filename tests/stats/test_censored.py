@@ -201,7 +201,7 @@ class TestRefusals:
             fit_lives(X, Lives(lower, upper), distribution, names=["intercept", "coating"])
 
     def test_one_cutter(self):
-        with pytest.raises(Refusal, match="1 failures for 1 coefficients"):
+        with pytest.raises(Refusal, match="1 failure for 1 coefficient "):
             fit_lives([[1.0]], Lives([5.0], [5.0]))
 
     def test_lengths(self):

@@ -207,5 +207,5 @@ def test_faults_are_named():
         score_test_within_blocks([1.0, 2.0], [True, False], ["x"])
     with pytest.raises(ArgumentError, match="lives: a list"):
         life_scores([1.0, 2.0])
-    with pytest.raises(Refusal, match="1 failures"):
+    with pytest.raises(Refusal, match="1 failure for"):
         life_scores(Lives.right_censored([5.0, 6.0], [1, 0]))

@@ -71,5 +71,5 @@ class TestSeparateScales:
         assert np.isfinite(found).sum() > 10
 
     def test_a_side_with_one_failure_is_refused(self):
-        with pytest.raises(Refusal, match="1 failures for 1 coefficients"):
+        with pytest.raises(Refusal, match="1 failure for 1 coefficient "):
             welch_lives(Lives.right_censored(self.A, [1, 0, 0, 0]), Lives(self.B, self.B))

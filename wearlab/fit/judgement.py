@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import Refusal
+from wearlab.core.interval import Interval
 from wearlab.core.tables import plain, records
 from wearlab.fit.factors import SPEED
 from wearlab.fit.laws import taylor_n
@@ -142,6 +143,14 @@ def _by_speed(fit: ToolLifeFit, response: np.ndarray) -> pd.DataFrame:
     return grouped[grouped["cutters"] > 1].reset_index(drop=True)
 
 
+def _exponent_under(slope: float, limits: Interval) -> dict[str, Any]:
+    """n and its limits from a slope; where life does not fall with speed there is none, and no limits of it."""
+    if slope >= 0:
+        return {"why_missing": "life does not fall with speed: no Taylor exponent"}
+    low = -1.0 / limits.low if math.isfinite(limits.low) else 0.0
+    return {"n": taylor_n(slope), "low": low, "high": -1.0 / limits.high if limits.high < 0 else math.inf}
+
+
 def _other_laws(fit: ToolLifeFit, position: int | None, level: float) -> pd.DataFrame:
     rows = []
     lives = Lives(fit.used["low"].to_numpy(float), fit.used["high"].to_numpy(float))
@@ -155,9 +164,7 @@ def _other_laws(fit: ToolLifeFit, position: int | None, level: float) -> pd.Data
                 weight = np.zeros(len(fit.names))
                 weight[position] = 1.0
                 limits = other.interval(weight, level)
-                row["n"] = taylor_n(float(other.beta[position]))
-                row["low"] = -1.0 / limits.low if math.isfinite(limits.low) and limits.low < 0 else 0.0
-                row["high"] = -1.0 / limits.high if limits.high < 0 else math.inf
+                row |= _exponent_under(float(other.beta[position]), limits)
         except Refusal as refusal:
             row["why_missing"] = refusal.found
         rows.append(row)

@@ -217,11 +217,13 @@ def _n(fit: ToolLifeFit, position: int, slope: float, level: float) -> Parameter
     if why:
         return Parameter("n", meaning, taylor_n(slope), error, limits, why)
     method = f"{limits.method} of the slope, turned over"
-    low = -1.0 / limits.low if math.isfinite(limits.low) else 0.0
+    open_low = math.isinf(limits.low)
+    low = 0.0 if open_low else -1.0 / limits.low
     if limits.high < 0:
-        return Parameter("n", meaning, taylor_n(slope), error, Interval(low, -1.0 / limits.high, level, method))
+        turned = Interval(low, -1.0 / limits.high, level, method, open_low)
+        return Parameter("n", meaning, taylor_n(slope), error, turned)
     why = "the speeds tried were too close together, or the lives too few, to bound n from above"
-    return Parameter("n", meaning, taylor_n(slope), error, Interval(low, math.inf, level, method), why)
+    return Parameter("n", meaning, taylor_n(slope), error, Interval(low, math.inf, level, method, open_low), why)
 
 
 def _speed_of_life(fit: ToolLifeFit, position: int, life: float, name: str, level: float) -> Parameter:
@@ -244,7 +246,6 @@ def _speed_of_life(fit: ToolLifeFit, position: int, life: float, name: str, leve
         limits = fit.regression.setting_interval(row, position, life, level=level).exp()
     except Refusal as refusal:
         return Parameter(name, meaning, estimate, math.nan, _unknown(level), refusal.found)
-    limits = Interval(0.0 if limits.low == 0 else limits.low, limits.high, level, limits.method)
     why = "the slope is not bounded away from 0" if limits.unbounded or limits.low == 0 else ""
     return Parameter(name, meaning, estimate, math.nan, limits, why)
 

@@ -38,7 +38,7 @@ def _doubt(life: ToolLife) -> str:
     first, last = life.first_crossing, life.last_crossing
     if life.status == "right" and math.isfinite(first):
         return f"a reading passed the limit at {first:.4g} and later ones fell back below it: not counted as reached"
-    if life.status != "exact":
+    if life.status != "exact" or math.isnan(life.bracket_high):  # an end that was booked, not read off a curve
         return ""
     gaps = [abs(one - life.life) for one in (first, last) if math.isfinite(one)]
     if math.isnan(last):

@@ -105,7 +105,7 @@ def refuse_inestimable(design: Design, kind: NDArray[np.int8], first: FloatArray
     """
     if failures < design.p + 1:
         raise Refusal(
-            f"{failures:g} failures for {design.p} coefficients ({', '.join(design.names)})",
+            f"{_count(failures, 'failure')} for {_count(design.p, 'coefficient')} ({', '.join(design.names)})",
             where="life regression",
             allowed=f"at least {design.p + 1} failures",
         )
@@ -118,6 +118,10 @@ def refuse_inestimable(design: Design, kind: NDArray[np.int8], first: FloatArray
         )
     if np.ptp(first) == 0 and (kind != 3).all():
         raise Refusal("all lives are equal: there is no scatter to fit", where="life regression")
+
+
+def _count(number: float, word: str) -> str:
+    return f"{number:g} {word}" + ("" if number == 1 else "s")
 
 
 def estimable(problem: LifeProblem, failures: FloatArray) -> NDArray[np.bool_]:

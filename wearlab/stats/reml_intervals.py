@@ -119,6 +119,8 @@ def _evaluate(cells: _Cells, v: FloatArray) -> tuple[float, FloatArray]:
     inverse = np.linalg.inv(V)
     ones = inverse.sum(axis=1)
     total = float(ones.sum())
+    if not total > 0:
+        raise np.linalg.LinAlgError("the covariance is singular but for rounding")
     P = inverse - np.outer(ones, ones) / total
     Pm = P @ cells.mean
     loglik = -float(np.log(np.diag(L)).sum()) - 0.5 * math.log(total) - 0.5 * float(cells.mean @ Pm)
