@@ -9,7 +9,9 @@ from wearlab.cli import screen
 
 if TYPE_CHECKING:
     from wearlab.plan.plan import Plan
+    from wearlab.plan.speeds import SpeedDesign
 
+OUTCOMES = {"life": "lives", "rate": "wear rates", "wall": "wall errors"}
 FITNESS = {"good": "good", "conditional": "to be used with care", "unfit": "not good enough"}
 ADVICE = {
     "stop_shown": "Stop: the difference is shown at the limit that the plan allows this look.",
@@ -85,6 +87,8 @@ def _sizes(plan: Plan) -> None:
         f"{scatter.correlation:g}, {100 * scatter.drop_out:g} of 100 cutters lost."
     )
     uses = {one.cutters: one for one in plan.budgets}
+    wall = size.outcome == "wall"
+    what, asked = ("difference", f"{size.wall_um:g} um") if wall else ("ratio", f"{size.ratio:g}")
     rows = [
         {
             "cutters": f"{row.cutters}{' *' if row.cutters == plan.cutters else ''}",
@@ -102,7 +106,7 @@ def _sizes(plan: Plan) -> None:
         pd.DataFrame(rows),
         [
             ("cutters", "cutters"),
-            ("power", f"finds {size.ratio:g}"),
+            ("power", f"finds {asked}"),
             ("detectable", "usually finds"),
             ("alike", "calls alike"),
             ("kg", "bar kg"),
@@ -111,11 +115,11 @@ def _sizes(plan: Plan) -> None:
         ],
     )
     screen.say(
-        f"* the plan; finds {size.ratio:g}: share of trials that show a true ratio of {size.ratio:g}, lost cutters "
+        f"* the plan; finds {asked}: share of trials that show a true {what} of {asked}, lost cutters "
         "allowed for; usually "
-        f"finds: smallest ratio shown {100 * size.power:g} times in 100, none lost; calls alike: share "
+        f"finds: smallest {what} shown {100 * size.power:g} times in 100, none lost; calls alike: share "
         "that call equal "
-        f"practices alike within {size.margin:g}."
+        f"practices alike within {asked if wall else format(size.margin, 'g')}."
     )
     for outcome, one in plan.simulated.items():
         screen.say(
@@ -123,8 +127,48 @@ def _sizes(plan: Plan) -> None:
             f"trials; {one.method}" + ("" if outcome == "life" else ", none lost") + ")",
             2,
         )
+    _needs(plan)
     if math.isnan(uses[plan.cutters].money):
         screen.say(f"No sum of money: {uses[plan.cutters].why_missing or 'expected lives'} not stated.")
+
+
+def _needs(plan: Plan) -> None:
+    """What every question takes, beside the size of the plan."""
+    import pandas as pd
+
+    from wearlab.plan.needs import MOST
+
+    share = f"{100 * plan.request.size.power:g} %"
+    rows = [
+        {
+            "question": f"{OUTCOMES[one.outcome]} {_asked(one.question, one.outcome, one.truth)}",
+            "chance": _chance(one.chance),
+            "least": "-" if math.isnan(one.detectable) else _smallest(one.outcome, one.detectable),
+            "cutters": f"over {MOST}" if one.cutters is None else str(one.cutters),
+        }
+        for one in plan.needs()
+    ]
+    screen.say()
+    screen.table(
+        pd.DataFrame(rows),
+        [
+            ("question", "question"),
+            ("chance", f"with {plan.cutters}"),
+            ("least", "usually finds"),
+            ("cutters", f"cutters for {share}"),
+        ],
+    )
+
+
+def _asked(question: str, outcome: str, truth: float) -> str:
+    size = _smallest(outcome, truth)
+    return f"differ by {size}" if question == "different" else f"alike within {size}, being equal"
+
+
+def _smallest(outcome: str, value: float) -> str:
+    if not math.isfinite(value):
+        return "none"
+    return f"{value:.3g} um" if outcome == "wall" else f"{value:.3g}"
 
 
 def _speeds(plan: Plan) -> None:
@@ -139,10 +183,7 @@ def _speeds(plan: Plan) -> None:
             "design": ("-> " if one is plan.speeds.chosen else "") + one.name,
             "speeds": "/".join(f"{v:g}" for v in one.speeds_m_min),
             "counts": "/".join(map(str, one.counts)),
-            "error": one.std_error_n,
-            "half": 100 * one.half_width,
-            "bend": one.chance_of_bend(),
-            "minutes": one.minutes,
+            **_surety(one),
         }
         for one in plan.speeds.weighed
     ]
@@ -164,6 +205,30 @@ def _speeds(plan: Plan) -> None:
         f"quarter higher {100 * plan.speeds.error_with_a_wider_range:.0f} %: spread beats number. Two "
         "ends are blind to a bend."
     )
+    _speed_sizes(plan.speeds.sizes)
+
+
+def _surety(one: SpeedDesign) -> dict[str, str]:
+    """What a design knows of n, in figures that it supports."""
+    return {
+        "error": f"{one.std_error_n:.3f}",
+        "half": f"{100 * one.half_width:.0f}" if math.isfinite(one.half_width) else "open",
+        "bend": _chance(one.chance_of_bend()) if len(one.speeds_m_min) > 2 else "never",
+        "minutes": _whole(one.minutes),
+    }
+
+
+def _speed_sizes(sizes: tuple[SpeedDesign, ...]) -> None:
+    """The chosen speeds with other numbers of cutters."""
+    import pandas as pd
+
+    if not sizes:
+        return
+    screen.say()
+    rows = [{"cutters": str(one.cutters), "counts": "/".join(map(str, one.counts)), **_surety(one)} for one in sizes]
+    heads = [("cutters", "in all"), ("counts", "cutters"), ("error", "error of n"), ("half", "+/- %"),
+             ("bend", "sees a bend"), ("minutes", "min")]  # fmt: skip
+    screen.table(pd.DataFrame(rows), heads)
 
 
 def _looks(plan: Plan) -> None:

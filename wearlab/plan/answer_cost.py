@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearlab.core.errors import WearlabError
 from wearlab.core.tables import plain
 from wearlab.life.lives import tool_lives
 from wearlab.logbook.trial import Trial
@@ -38,7 +39,7 @@ class AnswerCost:
     planned_blocks, left_blocks : int
         Blocks that hold both.
     planned_detectable, detectable : float
-        Smallest ratio shown with the wanted chance.
+        Smallest ratio shown with the wanted chance; for walls the difference in um.
     planned_power, power : float
         Chance of showing the ratio that must not be missed.
     look_inflation : float
@@ -77,6 +78,8 @@ def answer_costs(
     if len(practices) < 2:
         return
     known = {name for name, status in lives.items() if status in KNOWN}
+    if plan.request.size.outcome == "wall":
+        known = _with_walls(trial)
     standard = plan.request.standard
     pairs = (
         [(a, standard) for a in practices if a != standard]
@@ -95,7 +98,9 @@ def _cost(plan: Plan, trial: Trial, facts: pd.DataFrame, known: set[str], a: str
     own = {side: [name for name in known if ran.get(name) == side and _main(plan, name)] for side in (a, b)}
     shared = {block[name] for name in own[a]} & {block[name] for name in own[b]} - {""}
     left = precision_left(layout, len(shared), len(own[a]), len(own[b]))
-    truth, margin = math.log(size.ratio), math.log(size.margin)
+    wall = size.outcome == "wall"
+    truth = float(size.wall_um or math.nan) if wall else math.log(size.ratio)
+    margin = truth if wall else math.log(size.margin)
     full = chances_left(precision(layout), truth, margin, plan.level, contrasts)
     now = chances_left(left, truth, margin, plan.level, contrasts)
     return AnswerCost(
@@ -107,12 +112,12 @@ def _cost(plan: Plan, trial: Trial, facts: pd.DataFrame, known: set[str], a: str
         len(own[b]),
         layout.shared,
         len(shared),
-        _ratio(precision(layout), size.power, plan.level, contrasts),
-        math.inf if left is None else _ratio(left, size.power, plan.level, contrasts),
+        _smallest(precision(layout), wall, size.power, plan.level, contrasts),
+        math.inf if left is None else _smallest(left, wall, size.power, plan.level, contrasts),
         full.shown,
         now.shown,
         _inflation(plan, trial),
-        _why_none(facts, ran, a, b, left is None),
+        _why_none(facts, ran, a, b, size.outcome, left is None),
     )
 
 
@@ -122,8 +127,16 @@ def _main(plan: Plan, name: str) -> bool:
     return run is None or run.cutting_speed_m_min == plan.request.cutting_speed_m_min
 
 
-def _ratio(found: Precision, power: float, level: float, contrasts: int) -> float:
+def _with_walls(trial: Trial) -> set[str]:
+    """Cutters whose walls were measured."""
+    read = trial.walls[trial.walls["value_mm"].notna()] if len(trial.walls) else trial.walls
+    return set(map(str, read["cutter"])) if "cutter" in read else set()
+
+
+def _smallest(found: Precision, wall: bool, power: float, level: float, contrasts: int) -> float:
     smallest = detectable(found, power, level, contrasts)
+    if wall:
+        return smallest
     return math.exp(smallest) if smallest < 700 else math.inf
 
 
@@ -143,7 +156,7 @@ def _inflation(plan: Plan, trial: Trial) -> float:
     return float(np.nanmean(found)) if found and not np.isnan(found).all() else math.nan
 
 
-def _why_none(facts: pd.DataFrame, ran: dict[str, str], a: str, b: str, too_few: bool) -> str:
+def _why_none(facts: pd.DataFrame, ran: dict[str, str], a: str, b: str, outcome: str, too_few: bool) -> str:
     """What will stand in the way of any verdict."""
     names = {side: [name for name, strategy in ran.items() if strategy == side] for side in (a, b)}
     for column in TANGLING:
@@ -159,15 +172,20 @@ def _why_none(facts: pd.DataFrame, ran: dict[str, str], a: str, b: str, too_few:
             ):
                 level = levels[side].pop()
                 return f"all of {side} ran in {column} {level} and none of {other}: they cannot be told apart"
-    return "fewer than three cutters a side have a life" if too_few else ""
+    known = {"wall": "a wall that was measured"}.get(outcome, "a life")
+    return f"fewer than three cutters a side have {known}" if too_few else ""
 
 
 def lives_of(plan: Plan, trial: Trial) -> dict[str, str]:
+    """Cutter -> status of its life at the plan's first criterion; none where the log does not hold its measure."""
     held = trial.clocks()
     if not held or trial.runs.empty:
         return {}
     clock = "cutting_time_min" if "cutting_time_min" in held else held[0]
-    table = tool_lives(trial, [plan.criteria[0]], [clock]).to_frame()
+    try:
+        table = tool_lives(trial, [plan.criteria[0]], [clock]).to_frame()
+    except WearlabError:
+        return {}
     return dict(zip(table["cutter"].astype(str), table["status"], strict=True))
 
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from itertools import product
 
 from wearlab.compare.contrast import FEWEST
 from wearlab.compare.life_ratio import SPARE
@@ -183,14 +184,18 @@ def _with_singles(
     kept = 1.0 - layout.drop_out
     one_left = kept * layout.drop_out / (1.0 - kept * kept)
     broken = layout.shared - pairs
+    loners = [(k, p) for k in range(alone + 1) if (p := _binomial(alone, k, kept)) >= NEGLIGIBLE]
+    seen: dict[tuple[int, int], float] = {}
     for a in range(broken + 1):
-        for b in range(broken - a + 1):
-            left = _binomial(broken, a, one_left) * _binomial(broken - a, b, one_left / (1.0 - one_left))
-            for more_a in range(alone + 1):
-                for more_b in range(alone + 1):
-                    chance = of_pairs * left * _binomial(alone, more_a, kept) * _binomial(alone, more_b, kept)
-                    if chance >= NEGLIGIBLE:
-                        yield chance, precision_left(layout, pairs, pairs + a + more_a, pairs + b + more_b)
+        of_a = of_pairs * _binomial(broken, a, one_left)
+        for b in range(broken - a + 1 if of_a >= NEGLIGIBLE else 0):
+            left = of_a * _binomial(broken - a, b, one_left / (1.0 - one_left))
+            for (more_a, p_a), (more_b, p_b) in product(loners, loners) if left >= NEGLIGIBLE else ():
+                if (chance := left * p_a * p_b) >= NEGLIGIBLE:
+                    key = (pairs + a + more_a, pairs + b + more_b)
+                    seen[key] = seen.get(key, 0.0) + chance
+    for (n_a, n_b), chance in seen.items():
+        yield chance, precision_left(layout, pairs, n_a, n_b)
 
 
 def _within(layout: Layout, pairs: int) -> Precision:

@@ -21,7 +21,8 @@ from wearlab.plan.interim import Interim, plan_interim
 from wearlab.plan.layout import Layout
 from wearlab.plan.looks import Looks, plan_looks
 from wearlab.plan.matched import Arm, MatchedPlan, at_speed, match_practices, zones_of
-from wearlab.plan.order import Run, Treatment, make_order
+from wearlab.plan.needs import Need, needs_of
+from wearlab.plan.order import Run, Treatment, make_order, shared_blocks
 from wearlab.plan.request import Request
 from wearlab.plan.request_file import read_request, record_request
 from wearlab.plan.scatter import sigma_of_cv
@@ -116,6 +117,10 @@ class Plan(ShownAsTable):
         """Planned looks of a run."""
         return self.looks.get((run.strategy, run.cutting_speed_m_min))
 
+    def needs(self) -> tuple[Need, ...]:
+        """What every question takes, the deciding one among them; none without two practices."""
+        return needs_of(self.request, self.cutters) if len(self.request.practices) > 1 else ()
+
     def forecast(self, outcome: str = "") -> PowerRow | None:
         """Forecast of an outcome (the one that decides) at the size of the plan."""
         wanted = outcome or self.request.size.outcome
@@ -162,6 +167,7 @@ class Plan(ShownAsTable):
                     | one.to_dict()
                     for name, one in self.simulated.items()
                 ],
+                "needs": [one.to_dict() for one in self.needs()],
                 "budgets": [one.to_dict() for one in self.budgets],
                 "speeds": None if self.speeds is None else self.speeds.to_dict(),
                 "looks": [
@@ -246,7 +252,12 @@ def make_plan(request: Request) -> Plan:
         interim=plan_interim(request, cutters),
         study=study_sheet(request.study, np.random.default_rng([request.seed, 2])),
         zones=zones_of(request, matched.arms),
-        doubts=(*matched.doubts, *(doubts(limit) if limit else ()), *_of_bars(request, uses)),
+        doubts=(
+            *matched.doubts,
+            *(doubts(limit) if limit else ()),
+            *_of_bars(request, uses),
+            *_of_blocks(request, cutters),
+        ),
     )
 
 
@@ -397,6 +408,18 @@ def _runs(request: Request, cutters: int, speed_arms: tuple[tuple[Arm, int], ...
     speeds = [(Treatment(arm.name, arm.cutting_speed_m_min, "speed"), count) for arm, count in speed_arms]
     return make_order(
         main if cutters else [], cutters, request.blocks, speeds, np.random.default_rng([request.seed, 1])
+    )
+
+
+def _of_blocks(request: Request, cutters: int) -> tuple[str, ...]:
+    """What blocks without room for every practice cost the comparison."""
+    count, holds = len(request.practices), request.blocks.holds
+    if not request.blocks.use or holds is None or holds >= count or not cutters:
+        return ()
+    shared = shared_blocks(count, request.blocks, cutters)
+    return (
+        f"a block has room for {holds} of {count} practices: of {cutters * count // holds} blocks each pair meets in "
+        f"{shared}, and only these compare it within a block; a larger block, or fewer practices, would tell more",
     )
 
 

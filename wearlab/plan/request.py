@@ -53,7 +53,7 @@ class SizeRequest:
     Attributes
     ----------
     outcome : str
-        life or rate: the outcome that decides.
+        life, rate or wall: the outcome that decides.
     margin : float
         Smallest ratio worth acting on.
     level, power : float

@@ -49,6 +49,8 @@ def _keys(kind: type) -> tuple[str, ...]:
     return tuple(one.name for one in fields(kind))
 
 
+OUTCOMES = ("life", "rate", "wall")
+"""What may decide."""
 SECTIONS: dict[str, tuple[str, ...]] = {
     "trial": ("name", "question", "standard", "seed"),
     "feature": ("width_mm", "depth_mm", "length_mm", "sides", "ends"),
@@ -387,8 +389,9 @@ def _check_numbers(request: Request) -> None:
             raise ArgumentError(
                 f"{name} = {value:g}", where="plan", allowed=f"between {max(low, 0):g} and {high:g}"
             )
-    if size.outcome not in ("life", "rate"):
-        raise ArgumentError(f"size.outcome = {size.outcome!r}", where="plan", allowed="life, rate")
+    if size.outcome not in OUTCOMES:
+        raise ArgumentError(f"size.outcome = {size.outcome!r}", where="plan", allowed=", ".join(OUTCOMES))
+    _check_walls(request)
     if size.cutters is not None and not 1 <= size.cutters <= 500:
         raise ArgumentError(f"size.cutters = {size.cutters}", where="plan", allowed="1 to 500 a practice")
     study = request.study
@@ -397,6 +400,27 @@ def _check_numbers(request: Request) -> None:
             f"a study of {study.parts} parts, {len(study.operators)} people and {study.repeats} repeats",
             where="[study]",
             allowed="at least 2 parts, 1 person, 2 repeats",
+        )
+
+
+def _check_walls(request: Request) -> None:
+    size = request.size
+    for name, value in (("size.wall_um", size.wall_um), ("size.wall_sd_um", size.wall_sd_um)):
+        if value is None and size.outcome == "wall":
+            raise ArgumentError(
+                f"no {name}",
+                where="plan",
+                hint="where walls decide, state the difference of wall error worth acting on (wall_um) and its scatter "
+                "between cutters (wall_sd_um)",
+            )
+        if value is not None and not 0.0 < value < 5000.0:
+            raise ArgumentError(f"{name} = {value:g}", where="plan", allowed="between 0 and 5000")
+    if size.outcome == "wall" and request.interim.at_blocks:
+        raise ArgumentError(
+            "interim looks where walls decide",
+            where="[interim]",
+            allowed="outcome life or rate",
+            hint="look at the end only",
         )
 
 

@@ -174,12 +174,17 @@ def power_rows(request: Request, sizes: Iterable[int] = SHOWN) -> list[PowerRow]
     >>> row.outcome, round(row.power, 2), round(row.detectable, 2)
     ('life', 0.87, 1.78)
     """
-    outcomes = ["life", "rate"] + (["wall"] if request.size.wall_um and request.size.wall_sd_um else [])
-    return [
-        _row(request, layout_of(request, size, outcome))
-        for outcome in outcomes
-        for size in sorted(set(sizes))
-    ]
+    return [power_row(request, size, outcome) for outcome in outcomes_of(request) for size in sorted(set(sizes))]
+
+
+def outcomes_of(request: Request) -> list[str]:
+    """Outcomes with a size: walls where their scatter and a difference worth acting on are stated."""
+    return ["life", "rate"] + (["wall"] if request.size.wall_um and request.size.wall_sd_um else [])
+
+
+def power_row(request: Request, cutters: int, outcome: str) -> PowerRow:
+    """Forecast of one outcome at one size."""
+    return _row(request, layout_of(request, cutters, outcome))
 
 
 def cutters_for(request: Request, outcome: str = "") -> int:
@@ -196,14 +201,17 @@ def cutters_for(request: Request, outcome: str = "") -> int:
     for cutters in range(FEWEST, max(size.most, FEWEST) + 1):
         if not balanced(len(request.practices), request.blocks, cutters):
             continue
-        row = _row(request, layout_of(request, cutters, outcome))
+        row = power_row(request, cutters, outcome)
         best = min(best, row.detectable)
         if row.power >= size.power:
             return cutters
+    wall = outcome == "wall"
+    wanted = f"a difference of {size.wall_um:g} um" if wall else f"a ratio of {size.ratio:g}"
+    within = f"a difference of {best:.3g} um" if wall else f"a ratio of {best:.3g}"
     raise Refusal(
-        f"{size.most} cutters a practice find a ratio of {size.ratio:g} in under {100 * size.power:g} of 100 trials",
+        f"{size.most} cutters a practice find {wanted} in under {100 * size.power:g} of 100 trials",
         where="size of the trial",
-        allowed=f"a ratio of {best:.3g} or more at that size",
+        allowed=f"{within} or more at that size",
         hint="a larger ratio, less scatter (blocks, one holder), or more cutters (size.most)",
     )
 

@@ -17,6 +17,8 @@ from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.tables import plain
 from wearlab.plan.chances import Precision, verdict_chances
 
+SIZES = (6, 9, 12, 15, 18, 24)
+"""Cutters in all for which a chosen design is shown."""
 BEND = 4.0
 """Coefficient of (ln v)^2 of the bend that a design should see: over a ratio of 1.6 in speed the local n then runs from
 0.17 to 0.47 about 0.25."""
@@ -138,10 +140,13 @@ class SpeedChoice:
     ----------
     chosen : SpeedDesign
     weighed : tuple of SpeedDesign
+    sizes : tuple of SpeedDesign
+        The chosen speeds with fewer and with more cutters.
     """
 
     chosen: SpeedDesign
     weighed: tuple[SpeedDesign, ...]
+    sizes: tuple[SpeedDesign, ...] = ()
 
     @property
     def error_with_twice_the_cutters(self) -> float:
@@ -159,6 +164,7 @@ class SpeedChoice:
         return {
             "chosen": self.chosen.to_dict(),
             "weighed": [one.to_dict() for one in self.weighed],
+            "sizes": [one.to_dict() for one in self.sizes],
             "error_with_twice_the_cutters": self.error_with_twice_the_cutters,
             "error_with_a_wider_range": self.error_with_a_wider_range,
         }
@@ -224,7 +230,12 @@ def choose_speeds(
             hint="fewer cutters, or a faster lowest speed",
         )
     best = min(able, key=lambda one: (round(one.std_error_n, 9), -one.chance_of_bend()))
-    return SpeedChoice(best, tuple(weighed))
+    sizes = (
+        _design(best.name, lowest_m_min, highest, counts, n, sigma, expected_life_min, at_m_min)
+        for size in SIZES
+        if (counts := _allocations(size).get(best.name)) is not None
+    )
+    return SpeedChoice(best, tuple(weighed), tuple(sizes))
 
 
 def given_speeds(

@@ -92,12 +92,13 @@ def cost_sentence(cost: AnswerCost) -> str:
         what += f", and {in_words(cost.left_blocks)} of {in_words(cost.planned_blocks)} blocks hold both"
     if cost.why_none:
         return sentence(f"{what}; no verdict: {cost.why_none}")
+    smallest = "difference" if cost.outcome == "wall" else "ratio"
     if not _weaker(cost):
         return sentence(f"{what}; the trial can show what it was planned to show")
     return sentence(
         f"{what}; the difference that must not be missed is now shown {times_words(cost.power)}, and with every cutter "
-        f"it would have been {times_words(cost.planned_power)}; the smallest ratio usually shown is "
-        f"{_ratio(cost.detectable)} instead of {_ratio(cost.planned_detectable)}"
+        f"it would have been {times_words(cost.planned_power)}; the smallest {smallest} usually "
+        f"shown is {smallest_words(cost, cost.detectable)} instead of {smallest_words(cost, cost.planned_detectable)}"
     )
 
 
@@ -144,5 +145,8 @@ def _weaker(cost: AnswerCost) -> bool:
     return bool(cost.why_none) or cost.planned_power - cost.power > 0.005
 
 
-def _ratio(value: float) -> str:
-    return significant(value) if math.isfinite(value) else "none"
+def smallest_words(cost: AnswerCost, value: float) -> str:
+    """A smallest ratio, or for walls a smallest difference, as it is shown."""
+    if not math.isfinite(value):
+        return "none"
+    return f"{significant(value)} µm" if cost.outcome == "wall" else significant(value)

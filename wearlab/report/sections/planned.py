@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pandas as pd
@@ -19,6 +18,7 @@ from wearlab.words.planned import (
     gaps_sentence,
     meaning_sentences,
     runs_sentence,
+    smallest_words,
 )
 from wearlab.words.reasons import in_plain_words
 from wearlab.words.rounding import MISSING, quantity, significant
@@ -70,14 +70,17 @@ def _cost(held: AgainstPlan) -> list[Block]:
         "pair_shown": [f"{one.a} over {one.b}" for one in held.costs],
         "known_shown": [f"{one.left_a} and {one.left_b} of {one.planned}" for one in held.costs],
         "blocks_shown": [f"{one.left_blocks} of {one.planned_blocks}" for one in held.costs],
-        "ratio_shown": [_both(one.planned_detectable, one.detectable) for one in held.costs],
+        "ratio_shown": [
+            " → ".join(smallest_words(one, value) for value in (one.planned_detectable, one.detectable))
+            for one in held.costs
+        ],
         "chance_shown": [f"{_percent(one.planned_power)} → {_percent(one.power)}" for one in held.costs],
     }
     labels = {
         "pair_shown": Label("compared"),
         "known_shown": Label("cutters that tell"),
         "blocks_shown": Label("blocks with both"),
-        "ratio_shown": Label("smallest ratio shown"),
+        "ratio_shown": Label("smallest shown"),
         "chance_shown": Label("chance to show it"),
     }
     how = sentence(
@@ -156,10 +159,6 @@ def _value(cell: Any, kind: str, units: str) -> str:
 
 def _end(reason: str, in_log: bool) -> str:
     return "not in the log" if not in_log else reason.replace("_", " ") or "not said"
-
-
-def _both(planned: float, now: float) -> str:
-    return " → ".join(significant(one) if math.isfinite(one) else "none" for one in (planned, now))
 
 
 def _percent(chance: float) -> str:

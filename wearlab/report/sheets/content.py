@@ -240,12 +240,13 @@ def _cell(name: str, cell: Any) -> str:
 
 def _decides(plan: Plan) -> str:
     first, size = plan.criteria[0], plan.request.size
-    outcome = "tool life" if size.outcome == "life" else "wear rate"
+    outcome = {"life": "tool life", "rate": "wear rate", "wall": "wall error"}[size.outcome]
     text = f"{outcome.capitalize()}; a life ends when {criterion_words(first)}"
     others = [criterion_short(one) for one in plan.criteria[1:]]
     text += f" (also read to {listed(others)})" if others else ""
     if len(plan.request.practices) > 1:
-        text += f"; a ratio under {size.margin:g} is not worth acting on; confidence {100 * plan.level:.3g} %"
+        least = f"difference under {size.wall_um:g} µm" if size.outcome == "wall" else f"ratio under {size.margin:g}"
+        text += f"; a {least} is not worth acting on; confidence {100 * plan.level:.3g} %"
     return f"{text}. These stand in the trial file and are not chosen again after the curves are seen."
 
 
@@ -253,12 +254,17 @@ def _forecast(plan: Plan) -> str:
     row = plan.forecast()
     if row is None:
         return ""
+    wall = row.outcome == "wall"
+    what, unit = ("difference", " µm") if wall else ("ratio", "")
     found = (
-        f"With {counted(row.cutters, 'cutter')} a practice a true ratio of {row.truth:g} is shown in about "
+        f"With {counted(row.cutters, 'cutter')} a practice a true {what} of {row.truth:g}{unit} is shown in about "
         f"{100 * row.power:.0f} of 100 such trials"
     )
     if math.isfinite(row.detectable):
-        found += f"; the smallest ratio that is usually shown (8 in 10, nothing lost) is {row.detectable:.2f}"
+        usual = f"{100 * plan.request.size.power:g} in 100, nothing lost"
+        found += f"; the smallest {what} that is usually shown ({usual}) is {row.detectable:.3g}{unit}"
+    if wall:
+        return f"{found}. Scatter of wall error between cutters: {plan.request.size.wall_sd_um:g} µm, as stated."
     scatter = plan.request.scatter
     return f"{found}. Scatter of life between cutters: {100 * scatter.cv:.0f} % ({scatter.source})."
 
