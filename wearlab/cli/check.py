@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from wearlab.cli import options, screen
+from wearlab.cli.check_large import check_large, is_large
 from wearlab.cli.held import held_against_plan, plan_option
 from wearlab.core.errors import FileProblem
 
@@ -47,7 +48,8 @@ def command(
 
     Nothing is repaired and nothing is dropped in silence: a row that breaks a rule is set aside in a file of its own,
     as it was typed, with the reason. Rows read = rows used + rows set aside. Correct the cells in that file and hand it
-    back with --corrected; the log itself stays as it was typed.
+    back with --corrected; the log itself stays as it was typed. A log of more than 32 MiB is checked in chunks, without
+    the rules of doubt.
 
     \b
     Examples:
@@ -60,6 +62,9 @@ def command(
       E1,60,12.5,VB,0.11,mm
       E1,60,25,VB,0.19,mm
     """
+    if corrected is None and is_large(log):
+        check_large(log, set_aside, strict, as_json, csv_file, force)
+        return
     from wearlab.logbook.listing import findings_csv
     from wearlab.logbook.read import read_log
 
@@ -72,6 +77,8 @@ def command(
         screen.print_json("wearlab.check/1", _facts(trial, held))
     else:
         _print(trial, held)
+        aside = set_aside or Path(f"{log.stem}.set-aside.csv")
+        _say_next(log, aside if trial.counts.rows_set_aside else None, bool(trial.counts.rows_used))
     if csv_file is not None:
         options.write_whole(csv_file, findings_csv(trial.findings), force)
         click.echo(f"Wrote {csv_file} ({len(trial.findings)} findings)", err=True)
@@ -100,6 +107,20 @@ def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool)
     click.echo(f"Wrote {path} ({len(found)} new corrections)", err=True)
 
 
+def _say_next(log: Path, aside: Path | None, usable: bool) -> None:
+    """What to type next, each command on a line of its own."""
+    screen.say()
+    if aside is not None:
+        screen.say(f"Next: correct the cells in {aside} and hand it back:")
+        click.echo(f"  wearlab check {log} --corrected {aside} --initials A.B.")
+    if usable:
+        screen.say("Next:" if aside is None else "Or go on without them:")
+        click.echo(f"  wearlab life {log}")
+        click.echo(f"  wearlab report {log}")
+    elif aside is None:
+        screen.say("Next: fill the log in, then check it again.")
+
+
 def _facts(trial: Any, held: Any) -> dict[str, Any]:
     counts = trial.counts
     return {
@@ -126,9 +147,10 @@ def _print(trial: Any, held: Any) -> None:
     more += [f"{counted(counts.corrections, 'correction')} applied"] if counts.corrections else []
     rows = f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
     screen.say("; ".join([rows, *more]) + ".")
+    others = f", {counted(len(trial.responses), 'other reading')}" if len(trial.responses) else ""
     screen.say(
         f"{counted(len(trial.cutters), 'cutter')}, {counted(len(trial.wear), 'wear reading')}, "
-        f"{counted(len(trial.walls), 'wall reading')}."
+        f"{counted(len(trial.walls), 'wall reading')}{others}."
     )
     screen.say()
     _lines(findings_text(trial.findings))

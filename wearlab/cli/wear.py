@@ -50,6 +50,7 @@ def command(
     from wearlab.logbook.read import read_log
     from wearlab.wear.curves import wear_curves
     from wearlab.wear.rate import wear_rates
+    from wearlab.wear.responses import response_trends
     from wearlab.wear.stages import stage_frame, stages_of
 
     trial = read_log(log)
@@ -61,14 +62,16 @@ def command(
     rates = wear_rates(curves, column, limit, break_in).to_frame(wanted)
     stages = stage_frame(stages_of(curves, column, break_in))
     judged = _study(study)
+    others = response_trends(trial, column, break_in)
     if as_json:
         facts = {"clock": column, "limit_mm": limit, "break_in": break_in, "curves": _curves(curves, rates, column)}
         study_facts = judged.to_dict(wanted) | {"life_error": _life_error(judged, rates, wanted)} if judged else None
-        more = {"stages": records(stages), "study": study_facts}
+        more = {"stages": records(stages), "study": study_facts, "responses": others.to_dict(wanted)}
         screen.print_json("wearlab.wear/1", facts | more)
     else:
         screen.findings_summary(trial)
         _print(rates, stages, column, break_in, limit, units)
+        _print_responses(others, wanted, units)
         if judged is not None:
             study_screen.print_study(judged, rates, column, wanted)
     if csv_file is not None:
@@ -117,6 +120,29 @@ def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float |
     limits = [("low", rate_label(column, "from")), ("high", rate_label(column, "to"))]
     rapid = ("rapid_from", life_label(column, "rapid"))
     screen.table(table, [*columns, *limits, rapid, ("why_missing", "remark")], units=units)
+
+
+def _print_responses(others: Any, level: float, units: str) -> None:
+    """Trends of the readings that the trial file declares."""
+    if not others.trends:
+        return
+    from wearlab.words.responses import name_with_unit, per_clock
+    from wearlab.words.units import clock_kind, unit_of
+
+    frame = others.to_frame(level)
+    factor = unit_of(clock_kind(others.clock), units).factor
+    names = [name_with_unit(*pair) for pair in zip(frame["measure"], frame["unit"], strict=True)]
+    frame = frame.assign(what=names, **{name: frame[name] / factor for name in ("trend", "low", "high")})
+    screen.say()
+    screen.heading("Other readings")
+    screen.say(f"Least-squares slope after the first {100 * others.break_in:.0f} % of the age, to the last look.")
+    screen.say()
+    columns: list[tuple[str, Any]] = [("cutter", "cutter"), ("what", "reading")]
+    columns += [("zone", "zone")] if frame["zone"].ne("").any() else []
+    columns += [("readings", "used"), ("first", "first"), ("last", "last")]
+    columns += [("trend", f"trend {per_clock(others.clock, units)}"), ("low", "from"), ("high", "to")]
+    columns += [("why_missing", "remark")] if frame["why_missing"].ne("").any() else []
+    screen.table(frame, columns, units=units)
 
 
 def _curves(curves: Any, rates: Any, clock: str) -> list[dict[str, Any]]:

@@ -24,6 +24,7 @@ from wearlab.logbook.order import Looks, looks_of
 from wearlab.logbook.practice_rules import check_practices
 from wearlab.logbook.profile_rules import check_profiles
 from wearlab.logbook.redundancy import GIVEN, check_given_twice
+from wearlab.logbook.response_rules import check_responses
 from wearlab.logbook.row_rules import check_rows
 from wearlab.logbook.settings import TrialSettings
 from wearlab.logbook.sheet import Sheet, nothing_in
@@ -79,6 +80,7 @@ def check_errors(draft: Draft, settings: TrialSettings) -> Looks:
         return looks_of(draft)
     check_cells(draft)
     check_rows(draft, settings.responses)
+    check_responses(draft, settings.responses)
     looks = check_cutters(draft)
     bad = int(draft.bad.sum())
     check_given_twice(draft, looks, facts_of(draft, looks, GIVEN))

@@ -13,7 +13,7 @@ from typing import Any
 
 from wearlab.core.errors import FileProblem, WearlabError
 from wearlab.core.tables import nearest
-from wearlab.logbook.columns import COLUMNS
+from wearlab.logbook.columns import COLUMNS, MEASURES
 from wearlab.logbook.criterion import Criterion, parse_criterion
 from wearlab.logbook.table import header_key
 
@@ -165,10 +165,7 @@ def _settings(data: dict[str, Any], path: Path) -> TrialSettings:
     def get(section: str, key: str, default: Any) -> Any:
         return data.get(section, {}).get(key, default)
 
-    responses = {
-        item["name"]: Response(item["name"], item.get("unit", ""), item.get("direction", "rises"))
-        for item in data.get("response", [])
-    }
+    responses = _responses(data.get("response", []))
     directions = {name: response.direction for name, response in responses.items()}
     criteria = tuple(
         parse_criterion(item["text"], directions).as_planned(item.get("name", item["text"]))
@@ -202,6 +199,31 @@ def _settings(data: dict[str, Any], path: Path) -> TrialSettings:
             f"{section}.{key}" for section, table in data.items() if isinstance(table, dict) for key in table
         ),
     )
+
+
+DIRECTIONS = ("rises", "falls", "two-sided")
+
+
+def _responses(items: list[dict[str, Any]]) -> dict[str, Response]:
+    responses: dict[str, Response] = {}
+    for item in items:
+        name, direction = str(item.get("name", "")).strip(), str(item.get("direction", "rises"))
+        if not name:
+            raise FileProblem("a [[response]] without a name", allowed="a word for the column measure")
+        if name.lower() in {word.lower() for word in (*MEASURES, *responses)}:
+            raise FileProblem(
+                f"response {name!r}",
+                allowed="a word that is no measure of the log, and each once",
+                hint="measures of the log need no declaration" if name in MEASURES else "",
+            )
+        if direction not in DIRECTIONS:
+            raise FileProblem(
+                f"response {name!r} with direction {direction!r}",
+                allowed=", ".join(DIRECTIONS),
+                hint=nearest(direction, DIRECTIONS),
+            )
+        responses[name] = Response(name, str(item.get("unit", "")), direction)
+    return responses
 
 
 def _in_range(name: str, value: float, low: float, high: float) -> None:

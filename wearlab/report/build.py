@@ -18,6 +18,7 @@ from wearlab.report.sections.money import money_section
 from wearlab.report.sections.planned import planned_section
 from wearlab.report.sections.provenance import provenance_of, provenance_section
 from wearlab.report.sections.published import published_section
+from wearlab.report.sections.responses import responses_section
 from wearlab.report.sections.survival import survival_section
 from wearlab.report.sections.tables import tables_section
 from wearlab.report.sections.taylor import taylor_section
@@ -34,6 +35,7 @@ EVIDENCE = (
     edge_section,
     exposure_section,
     walls_section,
+    responses_section,
     taylor_section,
     fairness_section,
     planned_section,
