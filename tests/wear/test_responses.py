@@ -243,4 +243,5 @@ def test_the_report_has_a_section_of_them(trial: Trial) -> None:
 def test_a_report_without_responses_has_no_such_section() -> None:
     from wearlab.logbook.samples import sample_path
 
-    assert "responses" not in {one.key for one in build_report(analyse(read_log(sample_path("groover_coated")))).sections}
+    made = build_report(analyse(read_log(sample_path("groover_coated"))))
+    assert "responses" not in {one.key for one in made.sections}
