@@ -87,7 +87,8 @@ def command(
         written = options.write_whole(path, render_card(made, units, paper), force)
         click.echo(f"{'Wrote' if written else 'Unchanged:'} {path}", err=as_json)
     if not as_json:
-        screen.say(f"{made.practice}: not tested on it: {'; '.join(made.not_tested) or 'nothing'}.")
+        said = f"not tested: {'; '.join(made.not_tested)}" if made.not_tested else "every number on it was tested"
+        screen.say(f"The standard for {made.practice}; {said}.")
     if csv_file is not None:
         screen.write_csv(made.to_frame(), csv_file, force)
     screen.leave(trial)

@@ -25,7 +25,7 @@ from wearlab.core.errors import Refusal
     multiple=True,
     metavar="WORD",
     help="life, rate, volume or parts (metal removed, parts made by a cutter until its end), wall (metal left at the "
-    "floor at one age), wall_growth. Repeatable; life and rate without it.",
+    "floor at one age), wall_growth. Repeatable; life, rate and walls without it.",
 )
 @options.margin
 @click.option(
@@ -64,8 +64,10 @@ def command(
     \b
     Examples:
       wearlab compare trial.csv --standard layered
-      wearlab compare trial.csv --by work_material --factors feed_per_rev,axial_depth
-      wearlab compare trial.csv --outcome life --outcome wall --outcome wall_growth
+      wearlab compare trial.csv --by work_material \\
+        --factors feed_per_rev,axial_depth
+      wearlab compare trial.csv --outcome life --outcome wall \\
+        --outcome wall_growth
     """
     from wearlab.compare.compare import compare
     from wearlab.life.lives import trial_criteria

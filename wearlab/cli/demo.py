@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from wearlab.cli import options, screen
+from wearlab.cli import options, screen, waiting
 
 SAMPLE = "shoulder_demo"
 
@@ -38,6 +38,7 @@ def command(out: Path, units: str, as_json: bool, csv_file: Path | None, force: 
     from wearlab.report.build import build_report
     from wearlab.report.render import render_html
 
+    waiting.step("Checking the log")
     shipped = sample_path(SAMPLE)
     log = out / "trial.csv"
     for source, target in (
@@ -47,7 +48,9 @@ def command(out: Path, units: str, as_json: bool, csv_file: Path | None, force: 
     ):
         options.write_whole(target, source.read_bytes(), force)
     trial = read_log(log)
+    waiting.step("Lives, equation, comparison, costs")
     analysis = analyse(trial, units=units)
+    waiting.step("Drawing the report")
     report = build_report(analysis, command="wearlab demo")
     options.write_whole(out / "report.html", render_html(report), force)
     if as_json:

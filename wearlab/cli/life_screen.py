@@ -6,6 +6,16 @@ from typing import Any
 
 from wearlab.cli import screen
 
+STATUS_WORDS = {
+    "exact": "reached",
+    "interval": "between",
+    "left": "already past",
+    "right": "not reached",
+    "none": "unknown",
+}
+"""What each status says of the limit."""
+SAID_ALREADY = "the limit was not reached"
+
 
 def print_lives(lives: Any, chosen: Any, how: str, doubts: Any, units: str) -> None:
     """The lives at each criterion on each clock, and where the readings disagree about them."""
@@ -28,7 +38,7 @@ def _one_table(table: Any, criterion: str, clock: str, units: str) -> None:
     screen.heading(f"{criterion}, {life_label(clock).heading(units)}")
     columns: list[tuple[str, Any]] = [
         ("cutter", "cutter"),
-        ("status", "status"),
+        ("said", "limit"),
         ("life", life_label(clock)),
         ("bracket_low", life_label(clock, "last before")),
         ("bracket_high", life_label(clock, "first past")),
@@ -36,7 +46,8 @@ def _one_table(table: Any, criterion: str, clock: str, units: str) -> None:
         ("cause", "cause"),
         ("why_missing", "remark"),
     ]
-    screen.table(table, columns, units=units)
+    remark = table["why_missing"].where(table["why_missing"] != SAID_ALREADY, "")
+    screen.table(table.assign(said=table["status"].map(STATUS_WORDS), why_missing=remark), columns, units=units)
 
 
 def print_flutes(found: Any, left_out: Any, units: str) -> None:

@@ -15,6 +15,7 @@ import sys
 import click
 
 from wearlab.cli.completion import SHELLS, print_script
+from wearlab.cli.waiting import waiting
 from wearlab.core.errors import Refusal, WearlabError
 from wearlab.core.tables import nearest
 
@@ -114,11 +115,12 @@ def run(arguments: list[str] | None = None) -> None:
     # A command is short, and what it loads stays: fewer looks for garbage take a tenth off a report.
     gc.set_threshold(50_000, 20, 20)
     try:
-        code = app.main(args=arguments, prog_name="wearlab", standalone_mode=False)
+        with waiting("wearlab is working"):
+            code = app.main(args=arguments, prog_name="wearlab", standalone_mode=False)
     except click.exceptions.Exit as stop:
         code = stop.exit_code
     except click.ClickException as error:
-        error.show()
+        _show(error)
         code = 2
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped; nothing was half written.", err=True)
@@ -147,6 +149,20 @@ def run(arguments: list[str] | None = None) -> None:
         )
         code = 2
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _show(error: click.ClickException) -> None:
+    """What was wrong with the line that was typed; where the log is missing, how to name or make one."""
+    missing = isinstance(error, click.MissingParameter) and error.param is not None and error.param.name == "log"
+    if not missing or not isinstance(error, click.MissingParameter) or error.ctx is None:
+        error.show()
+        return
+    command = error.ctx.command_path
+    _say(
+        f"Error: no log is named. Name one, such as `{command} trial.csv`. No log yet? `wearlab blank trial.csv` "
+        f"writes one to fill in, and `wearlab demo` one that is filled. All of it: `{command} --help`",
+        err=True,
+    )
 
 
 def _say(text: str, err: bool = False) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,23 +23,27 @@ if TYPE_CHECKING:
     from wearlab.words.labels import Label
 
 WIDTH = 80
+SQUEEZED = 0.6
+"""A text column narrower than this part of its longest text is numbered instead."""
+MOST_NOTES = 9
 
 
 def say(text: str = "", indent: int = 0) -> None:
-    """One paragraph, wrapped."""
+    """One paragraph, wrapped; the lines of an item that begins with a dash hang behind it."""
     if not text:
         click.echo()
         return
     pad = " " * indent
+    hang = pad + "  " * text.startswith("- ")
     for line in textwrap.wrap(
-        text, WIDTH, initial_indent=pad, subsequent_indent=pad, break_long_words=False, break_on_hyphens=False
+        text, WIDTH, initial_indent=pad, subsequent_indent=hang, break_long_words=False, break_on_hyphens=False
     ):
         click.echo(line)
 
 
 def heading(text: str) -> None:
     """A heading with a rule under it."""
-    click.echo(click.style(text, bold=True))
+    click.echo(text if os.environ.get("NO_COLOR") else click.style(text, bold=True))
     click.echo("-" * min(len(text), WIDTH))
 
 
@@ -62,6 +67,9 @@ def table(
 ) -> None:
     """Aligned columns, numbers to the right; text columns give way so that a line keeps to the width.
 
+    A text column that is empty is left out. Remarks that would be squeezed into a narrow column are numbered, and
+    stand under the table.
+
     Parameters
     ----------
     frame : pandas.DataFrame
@@ -74,19 +82,46 @@ def table(
         metric or inch.
     """
     shown = frame.head(rows)
+    columns = [one for one in columns if shown[one[0]].dtype.kind in "if" or any(map(str, shown[one[0]]))] or columns
     cells = [_cells(shown[name], head, units) for name, head in columns]
     heads = _heads([head for _, head in columns], units)
     right = [shown[name].dtype.kind in "if" for name, _ in columns]
-    widths = [max([len(head), *map(len, column)]) for head, column in zip(heads, cells, strict=True)]
-    longest_words = [max((len(word) for cell in column for word in cell.split()), default=0) for column in cells]
-    floors = [max(len(head), word) for head, word in zip(heads, longest_words, strict=True)]
-    _narrow(widths, right, floors)
+    widths = _widths(heads, cells, right)
+    notes: list[str] = []
+    for at in range(len(cells)):
+        if not right[at] and widths[at] < SQUEEZED * max(map(len, cells[at]), default=0):
+            cells[at] = _numbered(cells[at], notes)
+    widths = _widths(heads, cells, right)
     _lines(heads, widths, right)
     click.echo("  ".join("-" * width for width in widths))
     for row in zip(*cells, strict=True):
         _lines(row, widths, right)
+    for at, note in enumerate(notes, start=1):
+        say(f"({at}) {note}")
     if len(frame) > rows:
         click.echo(f"... and {len(frame) - rows} more rows; --csv FILE writes them all")
+
+
+def _widths(heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool]) -> list[int]:
+    """Width of each column, narrowed until a line fits."""
+    widths = [max([len(head), *map(len, column)]) for head, column in zip(heads, cells, strict=True)]
+    longest_words = [max((len(word) for cell in column for word in cell.split()), default=0) for column in cells]
+    _narrow(widths, list(right), [max(len(head), word) for head, word in zip(heads, longest_words, strict=True)])
+    for at in sorted(range(len(widths)), key=lambda i: -len(heads[i])):  # then headings go on two lines
+        words = max(len(word) for word in [*heads[at].split(), *cells[at]])
+        over = sum(widths) + 2 * (len(widths) - 1) - WIDTH
+        if right[at] and over > 0:
+            widths[at] = max(words, widths[at] - over)
+    return widths
+
+
+def _numbered(cells: list[str], notes: list[str]) -> list[str]:
+    """Numbers in place of texts, which go among the notes; as they are where there are too many different ones."""
+    different = [text for text in dict.fromkeys(cells) if text and text not in notes]
+    if len(different) > MOST_NOTES or len(different) > len(cells) / 2 + 1:
+        return cells
+    notes += different
+    return [f"({notes.index(text) + 1})" if text else "" for text in cells]
 
 
 def _heads(heads: Sequence[str | Label], units: str) -> list[str]:
