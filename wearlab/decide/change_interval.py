@@ -7,7 +7,7 @@ and the shorter interval is taken. The interval is rounded down to whole parts.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,6 +28,15 @@ if TYPE_CHECKING:
 FEW = 30
 """Failures below which the law is not known well enough to choose it."""
 RULES = ("least_cost", "reliability")
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class PlausibleLaw:
+    """Draws of one law of life: ln life = location + sigma e."""
+
+    law: str
+    location: np.ndarray
+    sigma: np.ndarray
 
 
 @dataclass(frozen=True, repr=False)
@@ -63,6 +72,8 @@ class ChangeInterval:
         How sure it is, without any law, that the reliable share outlasts the shortest life.
     why_missing : str
         Why there is no interval, or no whole parts.
+    plausible : tuple of PlausibleLaw
+        The laws that the optima were averaged over; `cost_curve` draws on them.
     """
 
     clock: str
@@ -80,6 +91,7 @@ class ChangeInterval:
     lives: int
     sure_shortest: float
     why_missing: str = ""
+    plausible: tuple[PlausibleLaw, ...] = field(default=(), compare=False)
 
     @property
     def tested(self) -> bool:
@@ -228,10 +240,11 @@ def interval_from(
 ) -> ChangeInterval:  # fmt: skip
     """As `change_interval`, from laws that were drawn before."""
     row = np.asarray(x, dtype=float)
-    averaged, known = [], []
+    averaged, known, plausible = [], [], []
     for one in drawn:
         fit = one.fit
         location, scatter = tame(one.beta @ row, one.sigma, fit.estimate(row), fit.sigma)
+        plausible.append(PlausibleLaw(fit.distribution, location, scatter))
         averaged.append(best_age(fit.distribution, location, scatter, planned_cost, failure_cost))
         known.append(best_age(fit.distribution, fit.estimate(row), fit.sigma, planned_cost, failure_cost))
     bounds = [_bound(one, row, reliability, confidence) for one in drawn]
@@ -245,7 +258,7 @@ def interval_from(
         law = max(drawn, key=lambda one: one.fit.loglik).fit.distribution
     return _record(
         clock, rule, law, candidates[law], clock_per_part, tuple(averaged), tuple(known), tuple(bounds),
-        lives, reliability,
+        lives, reliability, tuple(plausible),
     )  # fmt: skip
 
 
@@ -293,6 +306,7 @@ def whole_parts(interval: float, clock_per_part: float) -> tuple[int | None, str
 def _record(
     clock: str, rule: str, law: str, interval: float, per_part: float, averaged: tuple[AgeOptimum, ...],
     known: tuple[AgeOptimum, ...], bounds: tuple[ToleranceBound, ...], lives: Lives, reliability: float,
+    plausible: tuple[PlausibleLaw, ...],
 ) -> ChangeInterval:  # fmt: skip
     parts, why = whole_parts(interval, per_part)
     optimum = next(one for one in averaged if one.law == law)
@@ -301,7 +315,7 @@ def _record(
     return ChangeInterval(
         clock, rule, interval, parts, law, averaged, known, tuple(sorted(bounds, key=lambda one: one.bound)),
         failing, per_part, float(ends.max()), lives.failures, len(lives),
-        shortest_life_confidence(len(lives), reliability), why,
+        shortest_life_confidence(len(lives), reliability), why, plausible,
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from wearlab.decide.cost import ITEMS, PartCost
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.model import CostModel, cost_models
 from wearlab.decide.posterior import DRAWS
-from wearlab.decide.practices import Practice, Practices, practices_of
+from wearlab.decide.practices import Practice, Practices, metres_per_part, practices_of
 from wearlab.decide.sensitivity import Switch, switching_value
 from wearlab.decide.shop import ShopCosts, read_costs
 from wearlab.decide.speeds import SpeedChoice, speeds_from_fit
@@ -214,7 +214,7 @@ def _speeds(
             made[one.group] = speeds_from_fit(
                 fit, machine_per_min=shop.figure("machine_per_min"), change_min=shop.figure("change_min"),
                 edge_cost=one.members[0].edge_cost, group=(found.by, one.group) if grouped else None,
-                limit_m_min=limit, draws=draws, rng=rng,
+                limit_m_min=limit, metres_per_part=metres_per_part(one), draws=draws, rng=rng,
             )  # fmt: skip
         except Refusal as refusal:
             why = refusal.found

@@ -303,6 +303,22 @@ def typical(rows: pd.DataFrame, column: str) -> float:
     return float(rows[column].mode().iloc[0])
 
 
+def metres_per_part(practice: Practice) -> float:
+    """Minutes in the metal of a part (of a cm3 where parts are not known) times the cutting speed.
+
+    It is a figure of the path and the feed per tooth alone. NaN where no cutter has both a counter and a speed.
+    """
+    own = practice.facts
+    base = "parts" if practice.parts_known else "volume_cm3"
+    names = ("cutting_time_min", "cutting_speed_m_min", base)
+    if all(name in own for name in names):
+        both = own[(own[list(names)] > 0).all(axis=1)]
+        if len(both):
+            return float((both["cutting_time_min"] * both["cutting_speed_m_min"]).sum() / both[base].sum())
+    speed = typical(own, "cutting_speed_m_min")
+    return practice.members[0].cutting_min * speed
+
+
 def _price(own: pd.DataFrame, shop: ShopCosts, who: str) -> float:
     if "cutter_price" in own and own["cutter_price"].notna().any():
         return float(own["cutter_price"].mean())

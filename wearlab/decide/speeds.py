@@ -7,7 +7,7 @@ that cost little more, and a speed outside the tested range is never given witho
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -90,6 +90,9 @@ class SpeedChoice:
         Least-cost speeds of plausible laws; empty where there are none.
     why_missing : str
         Why there is no interval.
+    least_cost_money : float
+        Money a part for metal and cutters at the least-cost speed, approach and idle time and failures left out; NaN
+        where the length of cut in a part is not known.
     """
 
     n: float
@@ -106,6 +109,7 @@ class SpeedChoice:
     speeds: np.ndarray
     draws: np.ndarray
     why_missing: str = ""
+    least_cost_money: float = math.nan
 
     def interval(self, level: float = 0.95) -> Interval:
         """Interval of the least-cost speed; unbounded where `why_missing` says why."""
@@ -116,7 +120,7 @@ class SpeedChoice:
         return Interval(float(low), float(high), level, f"{len(self.draws)} posterior draws of the law")
 
     def to_frame(self) -> pd.DataFrame:
-        """The curve: speed, tool life, cost and time a cm3 over their least, and whether it was tested."""
+        """The curve: speed, tool life, cost and time a cm3 over their least, money a part, whether it was tested."""
         import pandas as pd
 
         v = self.speeds
@@ -125,7 +129,14 @@ class SpeedChoice:
         time = relative_cost(v, self.n, self.c_m_min, self.change_minutes)
         tested = (v >= self.tested[0] * (1 - 1e-9)) & (v <= self.tested[1] * (1 + 1e-9))
         return pd.DataFrame(
-            {"speed_m_min": v, "life_min": lives, "relative_cost": cost, "relative_time": time, "tested": tested}
+            {
+                "speed_m_min": v,
+                "life_min": lives,
+                "relative_cost": cost,
+                "relative_time": time,
+                "cost_per_part": cost * self.least_cost_money,
+                "tested": tested,
+            }
         )
 
     def to_dict(self) -> dict[str, Any]:
@@ -141,6 +152,7 @@ class SpeedChoice:
                 "within": self.within,
                 "flat_low": self.flat_low,
                 "flat_high": self.flat_high,
+                "least_cost_money": self.least_cost_money,
                 "curve": self.to_frame().to_dict("records"),
                 "why_missing": self.why_missing or None,
             }
@@ -216,6 +228,15 @@ def relative_cost(speed_m_min: ArrayLike, n: float, c_m_min: float, lost_minutes
     return np.asarray(cost(v) / cost(speed_for(_exponent(n) * lost_minutes, n, c_m_min)))
 
 
+def least_cost_money(n: float, speed_m_min: float, machine_per_min: float, metres_per_part: float) -> float:
+    """Money a part for metal and cutters at the least-cost speed: there cutters cost n / (1 - n) of the metal time.
+
+    >>> round(least_cost_money(0.25, 60.0, 1.2, 540.0), 6)
+    14.4
+    """
+    return machine_per_min * metres_per_part / speed_m_min / (1.0 - n)
+
+
 def choose_speeds(
     n: float,
     c_m_min: float,
@@ -279,6 +300,7 @@ def speeds_from_fit(
     edge_cost: float,
     group: tuple[str, str] | None = None,
     limit_m_min: float = math.inf,
+    metres_per_part: float = math.nan,
     draws: int = 4000,
     rng: np.random.Generator | int | None = None,
 ) -> SpeedChoice:
@@ -292,6 +314,8 @@ def speeds_from_fit(
         As in `choose_speeds`.
     group : (str, str), optional
         Column and group for which the constants hold, where the equation has groups; its own tested range counts.
+    metres_per_part : float
+        Minutes in the metal of a part times the cutting speed, which stays as it is when the speed alone is changed.
     draws : int
         Draws of the law behind the interval.
     rng : Generator or int, optional
@@ -316,12 +340,8 @@ def speeds_from_fit(
         tested=_tested(fit, group), limit_m_min=limit_m_min,
     )  # fmt: skip
     drawn, why = _speed_draws(fit, row, position, made.cost_minutes, draws, rng)
-    names = ("n", "c_m_min", "least_cost", "highest_rate", "tested", "limit_m_min", "within", "flat_low")
-    kept = {name: getattr(made, name) for name in names}
-    return SpeedChoice(
-        **kept, flat_high=made.flat_high, cost_minutes=made.cost_minutes, change_minutes=made.change_minutes,
-        speeds=made.speeds, draws=drawn, why_missing=why,
-    )  # fmt: skip
+    money = least_cost_money(n, made.least_cost.speed_m_min, machine_per_min, metres_per_part)
+    return replace(made, draws=drawn, why_missing=why, least_cost_money=money)
 
 
 def _exponent(n: float) -> float:

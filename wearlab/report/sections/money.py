@@ -13,6 +13,7 @@ from wearlab.decide.decision import Decision
 from wearlab.report.analysis import Analysis
 from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences
 from wearlab.report.record import Block, Paragraph, Section, TableBlock
+from wearlab.report.sections.money_figures import money_figures
 from wearlab.words.counting import sentence
 from wearlab.words.labels import Label, label
 from wearlab.words.reasons import in_plain_words
@@ -67,7 +68,7 @@ def money_section(analysis: Analysis) -> Section:
               if (text := bound_sentence(change, analysis.units))]  # fmt: skip
     texts += [sentence(f"{one.group}: {in_plain_words(reason, analysis.units)}") for one in found.practices
               if (reason := one.why_missing or one.why_no_chance)]  # fmt: skip
-    blocks: list[Block] = [Paragraph(tuple(texts)), _costs(found)]
+    blocks: list[Block] = [Paragraph(tuple(texts), listed=True), *money_figures(analysis), _costs(found)]
     changes = _laws(found)
     return Section("money", "What it costs", "engineer", (*blocks, *([changes] if changes is not None else [])))
 
