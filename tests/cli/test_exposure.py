@@ -156,3 +156,21 @@ def test_errors_in_the_log_exit_1(wearlab: Wearlab, tmp_path: Path) -> None:
     text[5] = text[5].replace("0.05,", "oops,", 1)
     (tmp_path / "bad.csv").write_text("\n".join(text) + "\n", encoding="utf-8")
     assert wearlab("bad.csv", "--json")[0] == 1
+
+
+def test_an_inch_reader_sees_inches_feet_and_thou(wearlab: Wearlab) -> None:
+    code, out, _ = wearlab(DEMO, "--units", "inch")
+    text = " ".join(out.split())
+    assert code == 0
+    assert max(map(len, out.splitlines())) <= 80
+    assert "removal rate 0.8159 in3/min" in text  # 13.37 cm3/min / 16.387
+    assert "thou/in³" in text
+    for metric in ("cm3", " mm", "m/min", " um", "_"):
+        assert metric not in out.replace("shoulder_demo.csv", "")
+    row = next(line.split() for line in out.splitlines() if line.startswith("side") and "lower" in line)
+    plain = next(
+        line.split() for line in wearlab(DEMO)[1].splitlines() if line.startswith("side") and "lower" in line
+    )
+    # 16.387064 cm3 an in3, 0.3048 m a foot, 25.4 mm an inch.
+    for at, factor in ((2, 1 / 25.4), (4, 16.387064), (5, 16.387064 / 0.3048), (6, 16.387064 / 25.4**2)):
+        assert float(row[at]) == pytest.approx(float(plain[at]) * factor, rel=2e-3)

@@ -161,7 +161,8 @@ class TestAgainst:
 
 class TestFactors:
     def test_a_factor_enters_the_equation_and_the_record(self, wearlab: Wearlab) -> None:
-        made = record(wearlab, NASA, "--criterion", "VB=0.3mm", "--by", "work_material", "--factors", "feed_per_tooth,axial")
+        rule = ("--criterion", "VB=0.3mm", "--by", "work_material")
+        made = record(wearlab, NASA, *rule, "--factors", "feed_per_tooth,axial")
         used = made["provenance"]["settings"]["factors"]
         assert used == ["feed_per_tooth", "axial"]
         names = set(table(made, "equation")["name"])

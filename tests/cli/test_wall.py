@@ -114,3 +114,22 @@ def test_pins_alone(wearlab: Wearlab, tmp_path: Path) -> None:
     assert (tmp_path / "walls.csv").read_text().startswith("cutter,group")
     assert wearlab(log, "--plot", "slots.svg")[0] == 0
     assert not (tmp_path / "slots.svg").exists()
+
+
+def test_an_inch_reader_sees_inches_and_thou_and_no_metric_figure(wearlab: Wearlab) -> None:
+    _, metric, _ = wearlab(DEMO)
+    code, out, _ = wearlab(DEMO, "--units", "inch")
+    text = " ".join(out.split())
+    assert code == 0
+    assert max(map(len, out.splitlines())) <= 80
+    assert "nominal width 0.49606 in" in text or "nominal width 0.49608 in" in text  # 12.6 mm / 25.4
+    assert "Hang-up height of every pin, in (0 = floor, 0.3543 = stays out)" in text  # 9 mm / 25.4
+    assert " um" not in out
+    assert " mm" not in out
+    size = next(line.split() for line in metric.splitlines() if line.startswith("E1 ") and "witness 29" in line)[3]
+    thou = next(line.split() for line in out.splitlines() if line.startswith("E1 ") and "witness 29" in line)[3]
+    assert float(thou) == pytest.approx(float(size) / 25.4, abs=0.003)
+
+
+def test_inches_change_the_screen_and_not_the_record(wearlab: Wearlab) -> None:
+    assert wearlab(DEMO, "--json")[1] == wearlab(DEMO, "--json", "--units", "inch")[1]

@@ -42,8 +42,8 @@ FLAGS = (
 PAGES = ("demonstration", "nasa_milling", "hostile")
 WIDTHS = (360, 768, 1440)
 SMALLEST_PX, SMALLEST_PRINT_PX, MOST_OVER_PX = 9.5, 8.0, 6.0
-"""Least height of the letters in a drawing, in pixels of the screen and of paper (8 pixels are 6 points), and how much wider a letter of
-another machine's font may run."""
+"""Least height of the letters in a drawing, in pixels of the screen and of paper (8 pixels are 6 points), and how far
+a text may run over its edge: another machine's font is wider."""
 DRAWN = """return [...document.querySelectorAll('figure')].map(figure => [figure.id,
   [...figure.querySelectorAll('svg.drawing')].map(one => {
     const box = one.getBoundingClientRect(), scale = box.width / one.viewBox.baseVal.width;

@@ -87,6 +87,7 @@ def _number(name: str, text: str, **more: Any) -> Any:
 @options.only
 @click.option("--clock", metavar="|".join(options.CLOCKS), default=None, help="What wear growth is counted on [cm3].")
 @options.level
+@options.units
 @click.option("--plot", type=click.Path(path_type=Path), default=None, metavar="FILE", help="Draw the edge as SVG.")
 @options.output
 def command(
@@ -98,6 +99,7 @@ def command(
     choose: tuple[str, ...],
     clock: str | None,
     level: float | None,
+    units: str,
     plot: Path | None,
     as_json: bool,
     csv_file: Path | None,
@@ -114,7 +116,7 @@ def command(
     Examples:
       wearlab exposure trial.csv --standard layered
       wearlab exposure --diameter-mm 12 --teeth 4 --feed-per-tooth-mm 0.05 \\
-        --spindle-rpm 1857 --width-mm 12 --depth-mm 9 --length-mm 100 --sides one \\
+        --spindle-rpm 1857 --width-mm 12 --depth-mm 9 --length-mm 90 --sides one \\
         --practice layered:layers=3 --practice side:steps=3 --standard layered
       wearlab exposure --diameter-mm 10 --teeth 4 --feed-per-tooth-mm 0.05 \\
         --cutting-speed 60 --practice cut:axial_depth_mm=2,radial_width_mm=10
@@ -123,7 +125,9 @@ def command(
     chosen_zones = _zones(zones)
     if log is not None:
         _refuse_numbers(asked)
-        _from_log(log, chosen_zones, criteria, by, standard, choose, clock, level, plot, as_json, csv_file, force)
+        _from_log(
+            log, chosen_zones, criteria, by, standard, choose, clock, level, units, plot, as_json, csv_file, force
+        )
         return
     word = _clock_word(clock, "cm3")
     try:
@@ -131,7 +135,7 @@ def command(
     except Refusal as refusal:
         _refused(refusal, as_json)
         return
-    _show(found, None, as_json, csv_file, plot, force)
+    _show(found, None, as_json, csv_file, plot, force, units)
 
 
 def _from_log(
@@ -143,6 +147,7 @@ def _from_log(
     choose: tuple[str, ...],
     clock: str | None,
     level: float | None,
+    units: str,
     plot: Path | None,
     as_json: bool,
     csv_file: Path | None,
@@ -165,7 +170,7 @@ def _from_log(
     if not as_json:
         screen.findings_summary(trial)
         screen.say()
-    _show(found.exposures, found.wear, as_json, csv_file, plot, force, found.notes)
+    _show(found.exposures, found.wear, as_json, csv_file, plot, force, units, found.notes)
     screen.leave(trial)
 
 
@@ -254,25 +259,27 @@ def _show(
     csv_file: Path | None,
     plot: Path | None,
     force: bool,
+    units: str,
     notes: tuple[str, ...] = (),
 ) -> None:
     from wearlab.cli.exposure_screen import print_exposures, print_zone_wear
+    from wearlab.words.reasons import in_plain_words
 
     if as_json:
         nothing: dict[str, Any] = {"rate_clock": None, "reference": None, "measured": [], "measured_ratios": []}
         more = wear.to_dict() if wear else nothing
         screen.print_json(SCHEMA, found.to_dict() | more | {"notes": list(notes)})
     else:
-        print_exposures(found)
+        print_exposures(found, units)
         if wear is not None:
-            print_zone_wear(wear)
+            print_zone_wear(wear, units)
         for note in notes:
             screen.say()
-            screen.say(f"Note: {note}.")
+            screen.say(f"Note: {in_plain_words(note, units)}.")
     if plot is not None:
         from wearlab.report.sections.exposure import exposure_svg
 
-        options.write_whole(plot, exposure_svg(found), force)
+        options.write_whole(plot, exposure_svg(found, units), force)
         click.echo(f"Wrote {plot}", err=True)
     if csv_file is not None:
         screen.write_csv(found.to_frame(), csv_file, force)

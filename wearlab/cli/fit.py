@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from wearlab.cli import fit_screen, options, screen
-from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.core.errors import Refusal
 
 
 @click.command()
@@ -83,10 +83,10 @@ def command(
     wanted = _Wanted(
         choose,
         options.words(factors),
-        _exponent(hold, "--hold"),
+        options.exponent(hold, "--hold"),
         scatter,
         slopes_by,
-        _exponent(prior, "--prior"),
+        options.exponent(prior, "--prior"),
         options.words(rival),
         settings,
         beyond,
@@ -168,15 +168,6 @@ def _answer(trial: Any, criterion: Any, clock: str, wanted: _Wanted) -> _Found:
         judge_fit(fit, wanted.level),
         _published(made, facts),
     )
-
-
-def _exponent(text: str | None, option: str) -> float | None:
-    if text is None:
-        return None
-    try:
-        return float(text.removeprefix("n=").strip())
-    except ValueError:
-        raise ArgumentError(f"{text!r}", where=option, allowed="n=NUMBER, such as n=0.25") from None
 
 
 def _by_group(lives: Any, facts: Any, by: str | None, level: float) -> Any:

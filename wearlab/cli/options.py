@@ -167,3 +167,17 @@ def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
     except OSError as error:
         raise FileProblem(f"cannot be written ({error.strerror})", where=str(path)) from None
     return True
+
+
+def exponent(text: str | None, option: str) -> float | None:
+    """A Taylor exponent as typed: n=0.25, or the number alone.
+
+    >>> exponent("n=0.25", "--hold"), exponent(None, "--hold")
+    (0.25, None)
+    """
+    if text is None:
+        return None
+    try:
+        return float(text.removeprefix("n=").strip())
+    except ValueError:
+        raise ArgumentError(f"{text!r}", where=option, allowed="n=NUMBER, such as n=0.25") from None

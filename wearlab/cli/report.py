@@ -59,7 +59,6 @@ def command(
     Example:
       wearlab report trial.csv --standard layered --out answer.html
     """
-    from wearlab.cli.fit import _exponent
     from wearlab.logbook.read import read_log
     from wearlab.report.analysis import analyse
     from wearlab.report.build import build_report
@@ -76,7 +75,7 @@ def command(
         level=level,
         units=units,
         factors=options.words(factors) or (),
-        held_n=_exponent(hold, "--hold"),
+        held_n=options.exponent(hold, "--hold"),
     )
     analysis = analyse_one(trial, clock=options.clock_column(clock, trial.clocks()))
     analysis = replace(analysis, held=held_against_plan(log, plan, trial))

@@ -9,6 +9,9 @@ import click
 
 from wearlab.cli import options, screen
 from wearlab.core.errors import ArgumentError, Refusal
+from wearlab.core.units import MM_PER_INCH
+from wearlab.words.reasons import in_plain_words
+from wearlab.words.units import clock_kind, unit_of
 
 if TYPE_CHECKING:
     from wearlab.wall.walls import Walls
@@ -23,6 +26,7 @@ TREND_LINES = ("size", "shift", "taper", "lean")
 @options.only
 @options.clock
 @options.level
+@options.units
 @click.option(
     "--zone-line-mm", type=float, default=None, metavar="NUMBER",
     help="How well the line between two zones of the edge is known as a height [0.25].",
@@ -37,6 +41,7 @@ def command(
     choose: tuple[str, ...],
     clock: str | None,
     level: float | None,
+    units: str,
     zone_line_mm: float | None,
     plot: Path | None,
     as_json: bool,
@@ -75,9 +80,9 @@ def command(
         screen.print_json(SCHEMA, found.to_dict())
     else:
         screen.findings_summary(trial)
-        _print(found)
+        _print(found, units)
     if plot is not None:
-        _draw(found, plot, force)
+        _draw(found, plot, force, units)
     if csv_file is not None:
         screen.write_csv(found.to_frame(), csv_file, force)
     screen.leave(trial)
@@ -95,40 +100,60 @@ def _chosen(trial: Any, choose: tuple[str, ...], by: str) -> tuple[Any, dict[str
     return replace(trial, walls=walls), groups_of(facts, by)
 
 
-def _draw(found: Walls, plot: Path, force: bool) -> None:
+def _draw(found: Walls, plot: Path, force: bool, units: str) -> None:
     from wearlab.report.sections.walls import walls_svg
 
-    picture = walls_svg(found)
+    picture = walls_svg(found, units)
     if picture is None:
         raise Refusal("no width was read, so there is no slot to draw", where="--plot")
     options.write_whole(plot, picture, force)
     click.echo(f"Wrote {plot}", err=True)
 
 
-def _print(found: Walls) -> None:
+def _scales(units: str) -> tuple[float, str, float, str, str]:
+    """Factor and name of deviations (from um), of lengths (from mm); name of a slope: 1 um/mm is 1 thou/in."""
+    if units == "inch":
+        return 1 / MM_PER_INCH, "thou", 1 / MM_PER_INCH, "in", "thou/in"
+    return 1.0, "um", 1.0, "mm", "um/mm"
+
+
+def _inches(cells: Any) -> Any:
+    """Heights to a tenth of a thou: more would not be read, and would not fit beside the rest."""
+    return (cells / MM_PER_INCH).round(4)
+
+
+def _print(found: Walls, units: str) -> None:
     nominal = found.nominal
-    text = f"nominal width {nominal.width_mm:.5g} mm, from {nominal.source}" if nominal.source else nominal.why_missing
+    _, small, factor, length, _ = _scales(units)
+    width = f"nominal width {factor * nominal.width_mm:.5g} {length}, from {nominal.source}"
+    text = width if nominal.source else in_plain_words(nominal.why_missing, units)
     screen.say(f"{len(found.profiles)} slots of {len(found.groups)} cutters; {text}.")
     if found.profiles:
-        screen.say("Deviations in um, + = metal left; taper + = narrower at the floor, lean + = to the right going up.")
+        screen.say(f"Deviations in {small}, + = metal left; taper + = narrower at the floor, lean + = to the right up.")
         screen.say()
-        _print_shapes(found)
-    _print_pins(found)
-    _print_causes(found)
-    _print_trends(found)
+        _print_shapes(found, units)
+    _print_pins(found, units)
+    _print_causes(found, units)
+    _print_trends(found, units)
 
 
-def _print_shapes(found: Walls) -> None:
-    screen.heading("Shape of every slot")
+def _print_shapes(found: Walls, units: str) -> None:
+    factor, small, _, _, slope = _scales(units)
+    inch = units == "inch"
+    screen.heading(f"Shape of every slot, {small}; taper and lean in {slope}" if inch else "Shape of every slot")
+    unit, per = ("", "") if inch else (f" {small}", f" {slope}")
     shapes = _shapes(found)
+    deviations = ["size", "shift", "straight"]
+    digits = 2 if units == "metric" else 3
+    shapes = shapes.assign(**{name: (factor * shapes[name]).round(digits) for name in deviations})
     columns = [
         ("cutter", "cutter"),
         ("part", "part"),
-        ("size", "size um"),
-        ("shift", "shift um"),
-        ("taper", "taper um/mm"),
-        ("lean", "lean um/mm"),
-        ("straight", "straight um"),
+        ("size", f"size{unit}"),
+        ("shift", f"shift{unit}"),
+        ("taper", f"taper{per}"),
+        ("lean", f"lean{per}"),
+        ("straight", f"straight{unit}"),
     ]
     screen.table(shapes, columns)
     for remark in dict.fromkeys(shapes["remark"]):
@@ -161,20 +186,22 @@ def _shapes(found: Walls) -> Any:
     return frame.assign(**{name: frame[name].round(2) + 0.0 for name in figures})
 
 
-def _print_pins(found: Walls) -> None:
+def _print_pins(found: Walls, units: str) -> None:
     table = found.hang_ups.table
     if table.empty:
         return
     screen.say()
-    depth = found.hang_ups.depth_mm
-    out = f", {depth:g} = stays out" if depth == depth else "; depth not known"
-    screen.heading(f"Hang-up height of every pin, mm (0 = floor{out})")
+    _, _, factor, length, _ = _scales(units)
+    depth = found.hang_ups.depth_mm * factor
+    out = f", {depth:.4g} = stays out" if depth == depth else "; depth not known"
+    screen.heading(f"Hang-up height of every pin, {length} (0 = floor{out})")
+    lengths = ["pin_mm", "height_mm", "from_widths_mm", "predicted_mm", "low", "high"]
     screen.table(
-        table,
+        table.assign(**{name: _inches(table[name]) for name in lengths}) if units == "inch" else table,
         [
             ("cutter", "cutter"),
             ("part", "part"),
-            ("pin_mm", "pin mm"),
+            ("pin_mm", f"pin {length}"),
             ("pin_class", "class"),
             ("height_mm", "measured"),
             ("from_widths_mm", "by widths"),
@@ -188,7 +215,7 @@ def _print_pins(found: Walls) -> None:
         screen.say(
             f"{counts.same_outcome} of {counts.pins} did as predicted (floor, hang, out). For {counts.settled} the "
             f"prediction names one place: {counts.settled_inside} were found there. The others stand in walls about as "
-            "wide as themselves, where micrometres decide over millimetres."
+            "wide as themselves, where the least difference in width decides over much height."
         )
     why: dict[str, list[str]] = {}
     for (cutter, _, part), reason in found.missing.items():
@@ -198,7 +225,8 @@ def _print_pins(found: Walls) -> None:
         screen.say(f"Not predicted: {', '.join(slots[:6])}{' ...' if len(slots) > 6 else ''}: {reason}.")
 
 
-def _print_causes(found: Walls) -> None:
+def _print_causes(found: Walls, units: str) -> None:
+    factor, small, _, _, slope = _scales(units)
     screen.say()
     screen.heading("Wear, and what was there before")
     part = found.separation
@@ -212,10 +240,10 @@ def _print_causes(found: Walls) -> None:
         numbers = ", ".join(
             f"{name} {scale * item.mean:.2g} {unit}{_range(item, scale, found.level)}"
             for name, item, scale, unit in (
-                ("size", one.size, 1000.0, "um"),
-                ("taper", one.taper, 1.0, "um/mm"),
-                ("shift", one.shift, 1000.0, "um"),
-                ("lean", one.lean, 1.0, "um/mm"),
+                ("size", one.size, 1000.0 * factor, small),
+                ("taper", one.taper, 1.0, slope),
+                ("shift", one.shift, 1000.0 * factor, small),
+                ("lean", one.lean, 1.0, slope),
             )
         )
         screen.say(f"{one.group}, before wear: {numbers}.")
@@ -234,22 +262,26 @@ def _range(item: Any, scale: float, level: float) -> str:
     return "" if limits.unbounded else f" ({scale * limits.low:.2g} to {scale * limits.high:.2g})"
 
 
-def _print_trends(found: Walls) -> None:
+def _print_trends(found: Walls, units: str) -> None:
     table = found.trends.by_group
     table = table[table["what"].isin([*TREND_LINES, "width"])]
     if table.empty:
         return
     screen.say()
-    screen.heading(f"Change per unit of {found.trends.clock}")
-    screen.say("Width, size and shift in um, taper and lean in um/mm; mean over the cutters.")
-    scale = table["unit"].map({"mm": 1000.0, "um_mm": 1.0})
+    factor, small, height, length, slope = _scales(units)
+    clock = unit_of(clock_kind(found.trends.clock), units)
+    per = "part" if clock.name == "parts" else clock.name
+    screen.heading(f"Change per {per}")
+    screen.say(f"Width, size and shift in {small}, taper and lean in {slope}; mean over the cutters.")
+    scale = table["unit"].map({"mm": 1000.0 * factor, "um_mm": 1.0}) / clock.factor
     shown = table.assign(**{name: table[name] * scale for name in ("slope", "low", "high")})
+    shown = shown.assign(height_mm=height * shown["height_mm"])
     screen.table(
         shown,
         [
             ("group", "group"),
             ("what", "what"),
-            ("height_mm", "height mm"),
+            ("height_mm", f"height {length}"),
             ("slope", "change"),
             ("low", "low"),
             ("high", "high"),

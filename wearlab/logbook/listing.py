@@ -129,8 +129,3 @@ def _row(finding: Finding) -> dict[str, Any]:
         "lines": " ".join(str(line) for line in row["lines"]),
         "line": "" if row["line"] is None else row["line"],
     }
-
-
-def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """The findings in the published keys of the check command."""
-    return [finding.to_dict() for finding in sorted_findings(findings)]

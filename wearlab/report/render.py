@@ -1,18 +1,13 @@
-"""The record of a report -> one HTML file that needs nothing else, or JSON of the same record."""
+"""The record of a report -> one HTML file that needs nothing else."""
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from wearlab.core.errors import FileProblem
-from wearlab.report.analysis import Analysis
-from wearlab.report.build import build_report
 from wearlab.report.downloads import MOST_BYTES, csv_text, data_address
 from wearlab.report.record import (
     Block,
@@ -62,6 +57,12 @@ def render_html(report: Report) -> str:
     -------
     str
         No script, nothing loaded from outside, every text escaped; the same record gives the same bytes.
+
+    Examples
+    --------
+    >>> from wearlab.report.record import Report
+    >>> render_html(Report("A title", "and what it is about", ())).startswith("<!doctype html>")
+    True
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -78,38 +79,6 @@ def render_html(report: Report) -> str:
         report=report, style=Markup(style), parts=_parts(report), names=PARTS
     )
     return "\n".join(line.rstrip() for line in html.splitlines() if line.strip()) + "\n"
-
-
-def to_json(report: Report) -> str:
-    """The same record as JSON: figures in the standard units, drawings left out, the tables behind them kept."""
-    return json.dumps(report.to_dict(), ensure_ascii=False, indent=1, allow_nan=False)
-
-
-def write_report(analysis: Analysis, path: str | Path, command: str = "", date: str = "") -> Path:
-    """Build, render and write a report.
-
-    Parameters
-    ----------
-    analysis : Analysis
-    path : str or pathlib.Path
-        Where to; the ending .json writes the record instead of the page.
-    command, date : str
-        For the record.
-
-    Raises
-    ------
-    FileProblem
-        The file cannot be written.
-    """
-    path = Path(path)
-    report = build_report(analysis, command=command, date=date)
-    text = to_json(report) if path.suffix == ".json" else render_html(report)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise FileProblem(f"cannot be written ({error.strerror})", where=str(path)) from None
-    return path
 
 
 def _parts(report: Report) -> list[dict[str, Any]]:

@@ -107,7 +107,7 @@ def exponent_sentence(figures: tuple[float, float], change: Interval | None, why
     """The Taylor exponent then and now.
 
     >>> exponent_sentence((0.25, 0.28), Interval(-0.02, 0.08, 0.95, "t"))
-    'The Taylor exponent is n = 0.28, and was 0.25: it moved by 0.030 (plausibly -0.020 to 0.080), so that no change ...'
+    'The Taylor exponent is n = 0.28, and was 0.25: it moved by 0.030 (plausibly -0.020 to 0.080), so that no ...'
     """
     before, now = figures
     head = f"the Taylor exponent is n = {significant(now, 3)}, and was {significant(before, 3)}"

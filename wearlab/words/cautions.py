@@ -85,7 +85,8 @@ CAUTIONS: tuple[Caution, ...] = (
         "0.5 mg/m³ in total, as an average over a working day of up to ten hours. Check the concentration of the "
         "fluid, and "
         "protect the skin.",
-        "NIOSH publication 98-102, Criteria for a recommended standard: occupational exposure to metalworking fluids",
+        "NIOSH publication 98-102, Criteria for a recommended standard: occupational exposure to metalworking fluids; "
+        "the figures from memory",
     ),
     Caution(
         "fire",

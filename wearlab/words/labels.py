@@ -117,6 +117,7 @@ _MADE: dict[str, Label] = {
     "engagement_angle_deg": Label("engagement angle", "angle"),
     "teeth_in_contact": Label("teeth in contact", "number", 2),
     "power_kw": Label("cutting power", "power"),
+    "machine_time_min": Label("machine time", "minutes"),
     "tip_deflection_um": Label("deflection at the tip", "deviation", 1),
 }
 

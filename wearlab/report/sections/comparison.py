@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from functools import partial
 
-import pandas as pd
-
 from wearlab.compare.compare import Comparison
 from wearlab.compare.contrast import Contrast
 from wearlab.core.tables import each_row
@@ -154,7 +152,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
     frame = frame.replace({math.inf: math.nan, -math.inf: math.nan})
     key = "contrasts" if at is analysis.main else f"contrasts-{analysis.at.index(at) + 1}"
     level = trimmed(100 * comparison.level, 2)
-    methods = listed(list(dict.fromkeys(one.method for one in comparison.contrasts)), most=4)
+    methods = in_plain_words(listed(list(dict.fromkeys(one.method for one in comparison.contrasts)), most=4), units)
     how = sentence(
         f"{methods}; ranges at {level} %; p stands beside the ratio and never instead of it, exact by permutation "
         "where that "
@@ -193,8 +191,3 @@ def _beside(analysis: Analysis, comparison: Comparison) -> list[Block]:
         parts = [f"{listed(names)} ({in_plain_words(why, analysis.units)})" for why, names in by_reason.items()]
         texts.append(sentence(f"not in the comparison, or not in all of it: {listed(parts)}"))
     return [Paragraph(tuple(texts), "Beside the verdict")]
-
-
-def groups_frame(comparison: Comparison) -> pd.DataFrame:
-    """Typical values of the groups, for the workings."""
-    return comparison.groups.reset_index(drop=True)

@@ -69,10 +69,10 @@ def exposure_section(analysis: Analysis) -> Section:
     return Section("exposure", TITLE, "engineer", tuple(blocks))
 
 
-def exposure_svg(found: Exposures) -> str:
-    """Exposure along the edge as a picture of its own, in metric units."""
+def exposure_svg(found: Exposures, units: str = "metric") -> str:
+    """Exposure along the edge as a picture of its own."""
     titles = {one.name: one.name for one in found.practices}
-    return _figure(found, titles, "metric").svg
+    return _figure(found, titles, units).svg
 
 
 def _texts(analysis: Analysis, found: Exposures) -> list[Block]:

@@ -49,10 +49,10 @@ def walls_section(analysis: Analysis) -> Section:
     return Section("walls", TITLE, "engineer", tuple(_blocks(analysis, found)))
 
 
-def walls_svg(found: Walls) -> str | None:
-    """The slots with their pins as a picture of its own, in metric units; None where no width was read."""
+def walls_svg(found: Walls, units: str = "metric") -> str | None:
+    """The slots with their pins as a picture of its own; None where no width was read."""
     titles = {group: group for group in found.groups.values()}
-    figure = _slots_figure(found, titles, looks(list(dict.fromkeys(titles))), "metric")
+    figure = _slots_figure(found, titles, looks(list(dict.fromkeys(titles))), units)
     return figure.svg if figure else None
 
 
