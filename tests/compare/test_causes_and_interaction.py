@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
@@ -10,12 +11,14 @@ import pytest
 from statsmodels.regression.linear_model import OLS
 
 from wearlab.compare.causes import causes
+from wearlab.compare.compare import compare
 from wearlab.compare.interaction import interaction
 from wearlab.core.errors import Refusal
 from wearlab.life.lives import tool_lives
 from wearlab.logbook.criterion import parse_criterion
 from wearlab.logbook.read import read_log
 from wearlab.logbook.samples import sample_path
+from wearlab.logbook.trial import Trial
 
 TIMES = [42.5, 55.1, 61.0, 48.3, 70.0, 58.8, 64.2, 70.0, 70.0, 51.7]
 ENDED = [1, 1, 1, 1, 0, 1, 1, 0, 0, 1]
@@ -92,3 +95,25 @@ def test_one_material_has_no_interaction() -> None:
     table = _nasa()
     with pytest.raises(Refusal, match=r"1 work_material in which both 1\.5 and 0\.75 were run"):
         interaction(table[table["work_material"] == "cast iron"], "1.5", "0.75")
+
+
+def test_a_ratio_that_turns_with_the_material_is_said(slopes: Callable[..., Trial]) -> None:
+    """Rates: least squares on the logs with an interaction, by statsmodels; the contrast says it is no one ratio."""
+    rates = {"a": [0.010, 0.011, 0.012, 0.030, 0.032, 0.029], "b": [0.020, 0.022, 0.019, 0.015, 0.016, 0.014]}
+    materials = ["soft"] * 3 + ["hard"] * 3
+    found = compare(slopes(rates, work_material={"a": materials, "b": materials}), parse_criterion("VB=9mm"))
+    (one,) = [other for other in found.interactions if other.outcome == "rate"]
+    y = np.log([*rates["a"], *rates["b"]])
+    in_a, hard = np.repeat([1.0, 0.0], 6), np.tile(np.repeat([0.0, 1.0], 3), 2)
+    full = OLS(y, np.column_stack([hard, 1 - hard, in_a * hard, in_a * (1 - hard)])).fit()
+    small = OLS(y, np.column_stack([hard, 1 - hard, in_a])).fit()
+    assert one.ratios["level"].tolist() == ["hard", "soft"]
+    assert one.ratios["ratio"].tolist() == pytest.approx(np.exp(full.params[2:]).tolist(), rel=1e-5)
+    assert one.p_value == pytest.approx(full.compare_f_test(small)[1], rel=1e-4)
+    (contrast,) = [other for other in found.contrasts if other.outcome == "rate"]
+    (note,) = contrast.notes
+    assert note == "one ratio is not true of every work material: 2.02 in hard, 0.54 in soft; take each by itself"
+    assert "materials" in next(family for family in found.families if family.outcome == "rate").not_held
+    mixed = {"a": materials, "b": materials[::-1]}
+    alike = compare(slopes({"a": rates["b"], "b": rates["b"][::-1]}, work_material=mixed), parse_criterion("VB=9mm"))
+    assert not any("not true" in note for other in alike.contrasts for note in other.notes)

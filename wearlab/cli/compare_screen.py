@@ -20,6 +20,8 @@ def print_comparison(found: Any, how: str, units: str) -> None:
         screen.say()
         _contrast(one, found.by, units)
     screen.say()
+    if found.wall_refusal:
+        screen.say(f"Walls are not compared: {found.wall_refusal}.")
     for text in family_sentences(found.families):
         screen.say(text)
     screen.say()
@@ -31,35 +33,41 @@ def print_comparison(found: Any, how: str, units: str) -> None:
     for one in found.interactions:
         screen.say()
         _interaction(one)
-    for fair in found.fair.values():
+    by_text: dict[tuple[str, ...], list[str]] = {}
+    for (a, b), fair in found.fair.items():
+        by_text.setdefault(_fair(fair), []).append(f"{a} against {b}")
+    for texts, pairs in by_text.items():
         screen.say()
-        _fair(fair)
+        if len(by_text) > 1:
+            screen.say(f"{', '.join(pairs)}:")
+        for text in texts:
+            screen.say(text)
     for cutter, why in found.left_out:
         screen.say(f"Left out: {cutter} ({why}).")
 
 
 def _interaction(found: Any) -> None:
     """The ratio within each material."""
+    what = "lives" if found.outcome == "life" else "wear rates"
     screen.say(
-        f"{found.a} over {found.b}, lives, within each {found.within.replace('_', ' ')} (one ratio for all: p "
+        f"{found.a} over {found.b}, {what}, within each {found.within.replace('_', ' ')} (one ratio for all: p "
         f"{screen.number(found.p_value, 2)}; few cutters show little here):"
     )
     columns = [("level", found.within.replace("_", " ")), ("cutters_a", found.a), ("cutters_b", found.b)]
     screen.table(found.ratios, [*columns, ("ratio", "ratio"), ("low", "low"), ("high", "high")])
 
 
-def _fair(fair: Any) -> None:
+def _fair(fair: Any) -> tuple[str, ...]:
     from wearlab.words import fairness
 
-    for text in (
+    texts = (
         *fairness.confounded_sentences(fair),
         *fairness.doubt_sentences(fair),
         fairness.matched_sentence(fair),
         fairness.unmatched_sentence(fair),
         fairness.not_compared_sentence(fair),
-    ):
-        if text:
-            screen.say(text)
+    )
+    return tuple(text for text in texts if text)
 
 
 def _groups(found: Any, units: str) -> None:

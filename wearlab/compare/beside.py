@@ -7,12 +7,14 @@ from dataclasses import replace
 import pandas as pd
 
 from wearlab.compare.causes import Causes, causes
+from wearlab.compare.contrast import Contrast
 from wearlab.compare.groups import Grouping, common_ground
 from wearlab.compare.interaction import Interaction, interaction
 from wearlab.compare.outcomes import Outcome
 from wearlab.compare.predicted import predict_shift, zone_limits
 from wearlab.compare.zone_shift import ZoneShift, zone_shift
 from wearlab.core.errors import Refusal
+from wearlab.core.tables import each_row
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 from wearlab.wear.curves import wear_curves
@@ -65,16 +67,41 @@ def causes_of(tables: list[Outcome], grouping: Grouping, adjust: tuple[str, ...]
 def interactions_of(
     tables: list[Outcome], pairs: list[tuple[str, str]], by: str, adjust: tuple[str, ...], level: float
 ) -> tuple[Interaction, ...]:
-    """Ratios within each material, cutter material and coating that both groups of a pair met."""
+    """Ratios of lives and rates within each material, cutter material and coating that both groups of a pair met."""
     made = []
     for one in tables:
-        for a, b in pairs if one.name == "life" else []:
-            ground, _ = common_ground(one.table, (a, b), by, adjust)
+        if one.exploratory or one.name not in ("life", "rate"):
+            continue
+        table = one.table
+        if one.name == "rate":
+            if not (table["rate"] > 0).all():
+                continue
+            table = table.assign(low=table["rate"], high=table["rate"])  # known exactly: least squares on the logs
+        for a, b in pairs:
+            ground, _ = common_ground(table, (a, b), by, adjust)
             for within in WITHIN:
                 if within == by or within in adjust or within not in ground:
                     continue
                 try:
-                    made.append(interaction(ground, a, b, within, adjust, level))
+                    found = interaction(ground, a, b, within, adjust, level)
                 except Refusal:
-                    continue  # one level only, or too few lives: nothing to look at
+                    continue  # one level only, or too few cutters: nothing to look at
+                made.append(replace(found, outcome=one.name, zone=one.zone))
     return tuple(made)
+
+
+def with_interactions(contrasts: tuple[Contrast, ...], found: tuple[Interaction, ...]) -> tuple[Contrast, ...]:
+    """Contrasts with a note where their one ratio is contradicted by the ratios within each material."""
+    return tuple(
+        replace(one, notes=(*one.notes, *(_differs(other) for other in found if other.found and _same(one, other))))
+        for one in contrasts
+    )
+
+
+def _same(one: Contrast, other: Interaction) -> bool:
+    return (one.a, one.b, one.outcome, one.zone) == (other.a, other.b, other.outcome, other.zone)
+
+
+def _differs(found: Interaction) -> str:
+    each = ", ".join(f"{row.ratio:.3g} in {row.level}" for row in each_row(found.ratios))
+    return f"one ratio is not true of every {found.within.replace('_', ' ')}: {each}; take each by itself"

@@ -9,19 +9,19 @@ from typing import Any
 
 import pandas as pd
 
-from wearlab.compare.beside import causes_of, interactions_of, shifts_of
+from wearlab.compare.beside import causes_of, interactions_of, shifts_of, with_interactions
 from wearlab.compare.causes import Causes
 from wearlab.compare.contrast import Contrast
 from wearlab.compare.contrasts import Question, contrasts_of
 from wearlab.compare.fair import Fairness
 from wearlab.compare.family import Family
 from wearlab.compare.fractures import Fractures, fractures
-from wearlab.compare.groups import common_ground, make_groups, only
+from wearlab.compare.groups import Grouping, common_ground, make_groups, only
 from wearlab.compare.interaction import Interaction
-from wearlab.compare.outcomes import Outcome, group_rows, outcome_tables
+from wearlab.compare.outcomes import WALLS, Outcome, group_rows, outcome_tables, wall_outcomes
 from wearlab.compare.predicted import zone_limits
 from wearlab.compare.zone_shift import ZoneShift
-from wearlab.core.errors import ArgumentError
+from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import check_level
 from wearlab.core.tables import ShownAsTable, nearest, plain
 from wearlab.fit.factors import factor_columns, resolve
@@ -62,6 +62,8 @@ class Comparison(ShownAsTable):
         The ratio within each material, where both groups were run in two or more.
     families : tuple of Family
         For each outcome: how the error is shared by its contrasts, and over what it is not held.
+    wall_refusal : str
+        Why walls that were read are not compared.
     """
 
     by: str
@@ -80,6 +82,7 @@ class Comparison(ShownAsTable):
     causes: Causes | None = None
     interactions: tuple[Interaction, ...] = ()
     families: tuple[Family, ...] = ()
+    wall_refusal: str = ""
 
     def to_frame(self) -> pd.DataFrame:
         """One row a contrast."""
@@ -112,6 +115,7 @@ class Comparison(ShownAsTable):
                 "causes": self.causes.to_dict() if self.causes else None,
                 "interactions": [one.to_dict() for one in self.interactions],
                 "families": [one.to_dict() for one in self.families],
+                "wall_refusal": self.wall_refusal or None,
             }
         )
         return made
@@ -152,7 +156,7 @@ def compare(
     adjust : sequence of str
         Factors that enter beside the group (numbers as ln).
     outcomes : sequence of str
-        Of `outcomes.OUTCOMES`; life and rate where the log allows when left out.
+        Of `outcomes.OUTCOMES`; life, rate and walls where the log allows when left out.
     margin, level : float, optional
         Smallest ratio worth acting on and confidence level; the trial file's when left out.
     wall_margin_um : float, optional
@@ -185,6 +189,8 @@ def compare(
     if wall_margin_um is not None and not wall_margin_um > 0:
         raise ArgumentError(f"margin {wall_margin_um:g}", where="--wall-margin-um", allowed="above 0, in um")
     tables = outcome_tables(trial, grouping, criterion, clock, outcomes, wall_margin_um)
+    walls, wall_refusal = _walls_beside(trial, grouping, clock, wall_margin_um) if not outcomes else ([], "")
+    tables += walls
     pairs = _pairs(grouping.names, standard or trial.settings.standard, strict=bool(standard))
     asked = Question(
         grouping.by, columns, margin, level, zone_limits(trial), _one_standard(pairs), trial.settings.seed
@@ -204,7 +210,7 @@ def compare(
         level,
         pd.concat([group_rows(one, grouping, columns) for one in tables], ignore_index=True),
         pd.concat([one.table for one in tables], ignore_index=True),
-        contrasts,
+        with_interactions(contrasts, interactions),
         fair,
         tuple(dict.fromkeys(left_out)),
         fractures(ground, grouping.names, level),
@@ -213,7 +219,21 @@ def compare(
         causes_of(tables, grouping, columns, level),
         interactions,
         tuple(replace(family, not_held=_not_held(family, tables, interactions)) for _, family, _ in made),
+        wall_refusal,
     )
+
+
+def _walls_beside(
+    trial: Trial, grouping: Grouping, clock: str, wall_margin_um: float | None
+) -> tuple[list[Outcome], str]:
+    """Walls where any was read, or why they cannot be compared; they are asked for by nobody and stop nothing."""
+    if trial.walls.empty:
+        return [], ""
+    try:
+        made = wall_outcomes(trial, grouping, clock, WALLS, wall_margin_um)
+    except Refusal as refusal:
+        return [], refusal.found
+    return [one for one in made if one.table["group"].nunique() > 1], ""
 
 
 def _one_standard(pairs: list[tuple[str, str]]) -> bool:

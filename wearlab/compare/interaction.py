@@ -23,11 +23,12 @@ from wearlab.stats.lives import Lives
 
 @dataclass(frozen=True, repr=False)
 class Interaction:
-    """Ratio of lives a over b within each level of another column.
+    """Ratio of lives, or of wear rates, a over b within each level of another column.
 
     Attributes
     ----------
     a, b, within : str
+    outcome, zone : str
     ratios : pandas.DataFrame
         `level`, `cutters_a`, `cutters_b`, `ratio`, `low`, `high`.
     p_value : float
@@ -41,6 +42,13 @@ class Interaction:
     ratios: pd.DataFrame
     p_value: float
     level: float
+    outcome: str = "life"
+    zone: str = ""
+
+    @property
+    def found(self) -> bool:
+        """Whether one ratio for all levels is contradicted."""
+        return self.p_value < 1.0 - self.level
 
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready."""
@@ -52,6 +60,8 @@ class Interaction:
                 "ratios": self.ratios.to_dict("records"),
                 "p_value": self.p_value,
                 "level": self.level,
+                "outcome": self.outcome,
+                "zone": self.zone,
             }
         )
         return made

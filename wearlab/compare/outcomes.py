@@ -27,7 +27,8 @@ OUTCOMES = ("life", "rate", "volume", "parts", "wall", "wall_growth")
 """Outcomes that can be asked for: life on the clock asked for, wear rate, metal removed and parts made by a cutter
 until its end, metal left at the floor of a wall, and its growth with parts."""
 USUAL = ("life", "rate")
-"""Outcomes that are taken where none is asked for."""
+"""Outcomes that are taken where none is asked for; walls too where any was read."""
+WALLS = ("wall", "wall_growth")
 PART_OF_TOLERANCE = 0.5
 """Part of a wall's tolerance that a difference must take up to be worth acting on (common practice, no source)."""
 LIVES = {"life": "", "volume": "volume_cm3", "parts": "parts"}
@@ -98,7 +99,7 @@ def outcome_tables(
             made.append(_lives(trial, grouping, criterion, of or clock, word))
     if "rate" in wanted and criterion.measure in ("VB", "VBmax") and clock not in DERIVED:
         made += _rates(trial, grouping, criterion, clock)
-    made += _walls(trial, grouping, clock, [word for word in wanted if word.startswith("wall")], wall_margin_um)
+    made += wall_outcomes(trial, grouping, clock, [word for word in WALLS if word in wanted], wall_margin_um)
     made = [one for one in made if one.table["group"].nunique() > 1]
     if not made:
         raise Refusal(
@@ -146,9 +147,16 @@ def _rates(trial: Trial, grouping: Grouping, criterion: Criterion, clock: str) -
     return made
 
 
-def _walls(
-    trial: Trial, grouping: Grouping, clock: str, wanted: list[str], margin_um: float | None
+def wall_outcomes(
+    trial: Trial, grouping: Grouping, clock: str, wanted: Sequence[str], margin_um: float | None
 ) -> list[Outcome]:
+    """Outcomes of walls.
+
+    Raises
+    ------
+    Refusal
+        As `wall_outcomes.wall_tables`.
+    """
     if not wanted:
         return []
     tables = wall_tables(trial, clock)

@@ -135,7 +135,7 @@ def _different(contrast: Contrast, found: Turned, ahead: str, behind: str) -> st
     if found.bound:
         return sentence(
             f"{ahead} {_did(contrast, 'did_more')} than {behind}: {found.about()} {PHRASES[contrast.outcome].times}; "
-            f"none of them had come to its end, so there is a limit and no best guess"
+            f"none of the {ahead} came to its end, so there is a limit and no best guess"
         )
     return sentence(
         f"{ahead} {PHRASES[contrast.outcome].did_more} than {behind}{_where_of_wear(contrast)}: about {found.about()} "

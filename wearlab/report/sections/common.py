@@ -54,7 +54,8 @@ def main_contrasts(analysis: Analysis) -> list[Contrast]:
         return []
     wanted = analysis.trial.settings.outcome or "life"
     found = [one for one in comparison.contrasts if one.outcome == wanted]
-    return found or [one for one in comparison.contrasts if not one.exploratory] or list(comparison.contrasts)
+    others = [one for one in comparison.contrasts if not one.outcome.startswith("wall")]
+    return found or [one for one in others if not one.exploratory] or others or list(comparison.contrasts)
 
 
 def compared(analysis: Analysis) -> list[str]:

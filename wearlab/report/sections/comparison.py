@@ -16,12 +16,14 @@ from wearlab.report.sections.common import comparison_of, comparison_refusal
 from wearlab.report.sections.verdict import ratio_table
 from wearlab.words.counting import grouped, listed, sentence
 from wearlab.words.criteria import criterion_short, zone_name
-from wearlab.words.fairness import fracture_sentence, note_sentence
+from wearlab.words.differences import UM_PER_MM, wall_unit
+from wearlab.words.fairness import family_sentences, fracture_sentence, note_sentence
 from wearlab.words.groups import group_name
 from wearlab.words.labels import Label, label
+from wearlab.words.outcomes import outcome_name
 from wearlab.words.reasons import in_plain_words
-from wearlab.words.rounding import p_text, quantity, significant, trimmed
-from wearlab.words.units import clock_kind
+from wearlab.words.rounding import MISSING, p_text, quantity, significant, trimmed
+from wearlab.words.units import clock_kind, unit_of
 from wearlab.words.verdicts import (
     detectable_sentence,
     predicted_sentence,
@@ -53,7 +55,8 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
     main = at is analysis.main
     short = criterion_short(at.criterion, analysis.units)
     blocks: list[Block] = []
-    asked = [one for one in comparison.contrasts if not one.exploratory]
+    # Walls do not depend on the criterion: they stand with the main one only.
+    asked = [one for one in comparison.contrasts if not one.exploratory and (main or not of_walls(one))]
     looked = [one for one in comparison.contrasts if one.exploratory]
     if main:
         blocks += [block for one in asked for block in _paragraphs(analysis, one, comparison.by)]
@@ -75,10 +78,11 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
 def _paragraphs(analysis: Analysis, contrast: Contrast, by: str) -> list[Block]:
     units = analysis.units
     a, b = (group_name(by, group, units) for group in (contrast.a, contrast.b))
-    what = "life" if contrast.outcome == "life" else f"wear rate, {zone_name(contrast.zone)}"
+    zone = f", {zone_name(contrast.zone)}" if contrast.outcome == "rate" else ""
+    what = f"{outcome_name(contrast.outcome)}{zone}"
     texts = [rests_on(contrast, by, units)]
     if contrast.verdict != "cannot_tell":
-        texts += [detectable_sentence(contrast), settle_sentence(contrast)]
+        texts += [detectable_sentence(contrast, units), settle_sentence(contrast, units)]
     texts.append(predicted_sentence(contrast))
     texts += [note_sentence(note, units) for note in contrast.notes]
     heading = f"“{a}” against “{b}”, {what}: {_lower(verdict_headline(contrast))}"
@@ -86,6 +90,11 @@ def _paragraphs(analysis: Analysis, contrast: Contrast, by: str) -> list[Block]:
         Paragraph((verdict_sentence(contrast, by, units),), heading),
         Paragraph(tuple(text for text in texts if text), listed=True),
     ]
+
+
+def of_walls(contrast: Contrast) -> bool:
+    """Whether a contrast is of metal left on walls."""
+    return contrast.outcome.startswith("wall")
 
 
 def _lower(text: str) -> str:
@@ -136,6 +145,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
         "estimate_shown": [_figure(one, one.estimate, units) for one in comparison.contrasts],
         "from_shown": [_figure(one, one.interval.low, units) for one in comparison.contrasts],
         "to_shown": [_figure(one, one.interval.high, units) for one in comparison.contrasts],
+        "least_shown": [_least(one, units) for one in comparison.contrasts],
     }
     labels = {
         "pair": label("pair"),
@@ -146,7 +156,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
         "to_shown": Label("to"),
         "verdict_shown": Label("verdict"),
         "p_shown": Label("p, two-sided"),
-        "smallest_detectable": label("smallest_detectable"),
+        "least_shown": Label("smallest it could show"),
         "cutters_to_settle": label("cutters_to_settle"),
     }
     frame = frame.replace({math.inf: math.nan, -math.inf: math.nan})
@@ -162,8 +172,8 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
 
 
 def _outcome(contrast: Contrast) -> str:
-    if contrast.outcome == "life":
-        return "life"
+    if contrast.outcome != "rate":
+        return outcome_name(contrast.outcome)
     kind = "wear rate" if contrast.scale == "ratio" else "wear rate, difference"
     return f"{kind}, {zone_name(contrast.zone)}" if contrast.zone else kind
 
@@ -178,11 +188,27 @@ def _figure(contrast: Contrast, value: float, units: str) -> str:
         return "open"
     if contrast.scale == "ratio":
         return significant(value)
+    if of_walls(contrast):
+        shown = value * UM_PER_MM * unit_of("deviation", units).factor
+        return f"{significant(shown)} {wall_unit(contrast, units)}"
     return quantity(value, f"land_per_{clock_kind(contrast.clock)}", units)
 
 
+def _least(contrast: Contrast, units: str) -> str:
+    """The smallest ratio or difference that would usually have shown."""
+    value = contrast.smallest_detectable
+    if not math.isfinite(value):
+        return MISSING
+    return f"{significant(value)} times" if contrast.scale == "ratio" else _figure(contrast, value, units)
+
+
 def _beside(analysis: Analysis, comparison: Comparison) -> list[Block]:
-    texts = [fracture_sentence(comparison.fractures, comparison.by, analysis.units)]
+    texts = [
+        *family_sentences(comparison.families),
+        fracture_sentence(comparison.fractures, comparison.by, analysis.units),
+    ]
+    if comparison.wall_refusal:
+        texts.append(sentence(f"walls are not compared: {in_plain_words(comparison.wall_refusal, analysis.units)}"))
     left = comparison.left_out
     if left:
         by_reason: dict[str, list[str]] = {}

@@ -16,6 +16,7 @@ from wearlab.report.record import Block, FigureBlock, Paragraph, Section, TableB
 from wearlab.report.sections.common import comparison_of, group_looks, group_titles, shown_in
 from wearlab.words.counting import sentence
 from wearlab.words.labels import Label, label
+from wearlab.words.outcomes import outcome_name
 from wearlab.words.units import clock_kind
 
 TITLE = "Still good at what age, and what ended them"
@@ -82,13 +83,16 @@ def _causes(found: Causes) -> TableBlock:
 
 
 def _interactions(found: tuple[Interaction, ...]) -> list[Block]:
-    frame = pd.concat(
-        [one.ratios.rename(columns={"level": "in"}).assign(pair=f"{one.a} over {one.b}", within=one.within,
-                                                           p_value=one.p_value) for one in found],
-        ignore_index=True,
-    )  # fmt: skip
+    parts = [
+        one.ratios.rename(columns={"level": "in"}).assign(
+            pair=f"{one.a} over {one.b}", what=outcome_name(one.outcome), within=one.within, p_value=one.p_value
+        )
+        for one in found
+    ]
+    frame = pd.concat(parts, ignore_index=True)
     labels = {
         "pair": label("pair"),
+        "what": Label("of"),
         "in": Label("in"),
         "cutters_a": Label("cutters of the first", "count"),
         "cutters_b": Label("cutters of the second", "count"),
@@ -99,4 +103,4 @@ def _interactions(found: tuple[Interaction, ...]) -> list[Block]:
     text = sentence("each material has its own ratio, and these are never averaged away: a practice may win in one and "
                     "lose in another")  # fmt: skip
     shown = frame.replace({math.inf: math.nan})
-    return [Paragraph((text,)), TableBlock("interactions", shown, "Ratio of lives within each material", labels)]
+    return [Paragraph((text,)), TableBlock("interactions", shown, "Ratios within each material", labels)]

@@ -15,6 +15,8 @@ from wearlab.report.analysis import Analysis
 from wearlab.report.figures.ratios import draw_ratios
 from wearlab.report.figures.style import both_svgs
 from wearlab.report.record import Block, FigureBlock, Paragraph, Section, Sentence
+from wearlab.report.sections.changes import TITLE as CHANGE_TITLE
+from wearlab.report.sections.changes import change_sentences
 from wearlab.report.sections.common import (
     compared,
     comparison_of,
@@ -70,6 +72,7 @@ def verdict_section(analysis: Analysis) -> Section:
         blocks += _without_comparison(analysis)
     blocks += [
         Paragraph(money_sentences(analysis), "Money", card=True),
+        Paragraph(change_sentences(analysis), CHANGE_TITLE, card=True),
         Paragraph(_rests(analysis, contrasts), "What it rests on", card=True),
         Paragraph(_could_show(analysis, contrasts), "What it could have missed", card=True),
         Paragraph(_open(analysis, contrasts), "What is not settled", card=True, listed=True),
@@ -217,7 +220,7 @@ def _open(analysis: Analysis, contrasts: list[Contrast]) -> tuple[str, ...]:
 
 def _how_far(contrast: Contrast) -> str:
     """A wide range is an open question even where the direction is clear."""
-    if contrast.verdict != "different":
+    if contrast.verdict != "different" or contrast.scale != "ratio":
         return ""
     found = turned(contrast)
     if not found.low() or not found.high():
