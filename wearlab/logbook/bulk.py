@@ -187,7 +187,7 @@ def sheet_of_lines(lines: Lines, layout: Layout, file: str, renamed: Mapping[str
     count = lines_in(lines)
     read = _pandas_columns if _arrow() is None else _arrow_columns
     length, columns = read(lines, layout, names)
-    if length != count:
+    if count not in (None, length):
         raise Irregular("cells of several lines")
     _refuse_odd_cells(names, columns)
     _refuse_odd_lines(lines, layout, renamed, names, columns)
@@ -205,7 +205,7 @@ def texts_in(lines: Lines, layout: Layout, at: int) -> Texts:
     """
     count = lines_in(lines)
     texts = _pandas_texts(lines, layout, at) if _arrow() is None else _arrow_texts(lines, layout, at)
-    if len(texts.codes) != count:
+    if count not in (None, len(texts.codes)):
         raise Irregular("cells of several lines")
     return texts
 
@@ -217,8 +217,8 @@ def skip_blank(sheet: Sheet) -> None:
         sheet.skip_rows(blank, "blank")
 
 
-def lines_in(lines: Lines) -> int:
-    """How many lines there are, each of them one row for every reader of CSV.
+def lines_in(lines: Lines) -> int | None:
+    """How many lines there are where there are quotes, which may make one row of several; None where every line is one.
 
     Raises
     ------
@@ -230,7 +230,9 @@ def lines_in(lines: Lines) -> int:
         raise Irregular("no text")
     if data.find(b"\r", begin, end) >= 0 and data.count(b"\r", begin, end) != data.count(b"\r\n", begin, end):
         raise Irregular("line ends of several kinds")
-    if data.find(b'"', begin, end) >= 0 and not _plainly_quoted(lines):
+    if data.find(b'"', begin, end) < 0:
+        return None
+    if not _plainly_quoted(lines):
         raise Irregular("quotes inside cells")
     return data.count(b"\n", begin, end) + (end > begin and data[end - 1] != 10)
 

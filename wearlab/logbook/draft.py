@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,6 +112,32 @@ class Blame:
     each: bool = False
     at: tuple[int, int | None] = (0, None)
     file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One thing to tell of a draft of one sheet, and how to make its sentence.
+
+    Attributes
+    ----------
+    severity, code, column : str
+    rows : int
+        How many rows it stands for.
+    line : int
+        File line of the first of them, 0 where it is about no line.
+    make : callable
+        Makes the finding.
+    alone : bool
+        It is about that row alone.
+    """
+
+    severity: Severity
+    code: str
+    column: str
+    rows: int
+    line: int
+    make: Callable[[], Finding]
+    alone: bool = False
 
 
 class Draft:
@@ -339,21 +366,27 @@ class Draft:
             counts[blame.severity] += self._count(blame)
         return Findings(counts, self._sentences)
 
-    def findings_of(self, most: int) -> Iterator[tuple[Finding, int, bool]]:
-        """Sentences of up to so many rows that are set aside, and of everything else.
+    def findings_of(self, most: int) -> Iterator[Told]:
+        """What there is to tell: up to so many rows that are set aside one by one, and everything else by its kind.
 
-        With each comes for how many rows it stands, and whether it is told for that row alone; the rows beyond `most`
-        share the sentence of the first of them.
+        The rows beyond `most` share the sentence of the first of them.
         """
         for blame in self.blames:
-            if not blame.each:
-                finding = self._of_lines(blame) if isinstance(blame, _LineBlame) else self._of_all(blame)
-                yield finding, finding.rows, False
-                continue
-            yield from ((self._of_row(blame, int(row)), 1, True) for row in blame.rows[:most])
-            if len(blame.rows) > most:
-                yield self._of_row(blame, int(blame.rows[most])), len(blame.rows) - most, False
-            most = max(most - len(blame.rows), 0)
+            column = self.parts[blame.at[0]].word(blame.column)
+            told = partial(Told, blame.severity, blame.code, column)
+            if isinstance(blame, _LineBlame):
+                yield told(len(blame.lines), min(blame.lines), partial(self._of_lines, blame))
+            elif not blame.each:
+                line = self.line_of(int(blame.rows[0])) if len(blame.rows) else blame.at[1] or 0
+                yield told(len(blame.rows), line, partial(self._of_all, blame))
+            else:
+                lines = self.lines()
+                for row in blame.rows[:most]:
+                    yield told(1, int(lines[row]), partial(self._of_row, blame, int(row)), alone=True)
+                if len(blame.rows) > most:
+                    row = int(blame.rows[most])
+                    yield told(len(blame.rows) - most, int(lines[row]), partial(self._of_row, blame, row))
+                most = max(most - len(blame.rows), 0)
 
     def _count(self, blame: Blame) -> int:
         """How many findings a blame makes: rows that share the cell that is blamed share one."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import IO, Any, TextIO
+from typing import IO, Any, TextIO, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -33,7 +34,7 @@ from wearlab.logbook.corrections import (
     read_corrections,
     say_corrections,
 )
-from wearlab.logbook.draft import Draft
+from wearlab.logbook.draft import Draft, Told
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import Finding, Findings, number_of
 from wearlab.logbook.quarantine import quarantine_of, rows_aside_text
@@ -291,22 +292,23 @@ class _Tally:
             self.skipped[kind] = self.skipped.get(kind, 0) + count
         if draft.bad.any():
             self.blamed += _blamed_of(draft)
-        for finding, rows, alone in draft.findings_of(max(TOLD - len(self.told), 0)):
-            if finding.severity == "error" and alone:
-                self.told.append(finding)
-            if self.in_chunks and finding.code == "no_rows":
+        for told in draft.findings_of(max(TOLD - len(self.told), 0)):
+            if self.in_chunks and told.code == "no_rows":
                 continue
-            if first or rows or finding.code in _WITHOUT_ROWS:
-                self._count(finding, rows)
+            if told.severity == "error" and told.alone:
+                self.told.append(told.make())
+            if first or told.rows or told.code in _WITHOUT_ROWS:
+                self._count(told)
 
-    def _count(self, finding: Finding, rows: int) -> None:
-        key = (finding.severity, finding.code, finding.column)
+    def _count(self, told: Told) -> None:
+        """Count the rows of a kind; the sentence is that of its first row."""
+        key = (told.severity, told.code, told.column)
         old = self.kinds.get(key)
         if old is None:
-            self.kinds[key] = Cause(finding, rows)
+            self.kinds[key] = Cause(told.make(), told.rows)
         else:
-            first = min(old.first, finding, key=lambda one: one.line or 0)
-            self.kinds[key] = Cause(first, old.rows + rows)
+            first = told.make() if told.line < (old.first.line or 0) else old.first
+            self.kinds[key] = Cause(first, old.rows + told.rows)
 
     def counts(self) -> Counts:
         """Rows read = used + set aside."""
@@ -373,39 +375,52 @@ def _in_chunks(job: _Job, file: IO[bytes], spill: bool) -> LogCheck:
 
 
 def _together(job: _Job, file: IO[bytes], layout: Layout) -> _Tally:
-    """Check stretches of whole cutters: the rows of the last cutter of a chunk are read again with the next."""
-    tally, closed = _Tally(in_chunks=True), set[int]()
-    at, line, size, whole = layout.begin, layout.first_line, job.chunk, job.path.stat().st_size
-    while True:
-        file.seek(at)
-        data = file.read(size)
-        last = at + len(data) >= whole
-        lines = Lines(data, 0, len(data) if last else data.rfind(b"\n") + 1, layout.delimiter)
-        keep, used = _check_stretch(job, lines, line, last, layout, tally, closed)
-        if last:
-            return tally
-        at, line = at + used, line + keep
-        size = job.chunk if keep else 2 * size  # a single cutter may be longer than a chunk
+    """Check stretches of whole cutters, the next one being read while the rules are applied to the last."""
+    tally, whole = _Tally(in_chunks=True), job.path.stat().st_size
+    for sheet, at in _ahead(_stretches(job, file, layout)):
+        _check_lines(job, sheet, layout, tally, last=at >= whole)
         job.done(at / whole)
+    return tally
 
 
-def _check_stretch(
-    job: _Job, lines: Lines, line: int, last: bool, layout: Layout, tally: _Tally, closed: set[int]
-) -> tuple[int, int]:
-    """Check all but the last cutter of a stretch of lines; how many lines and bytes that were."""
+T = TypeVar("T")
+
+
+def _ahead(items: Iterator[T]) -> Iterator[T]:
+    """The same items, each made by a second thread while the one before it is used."""
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, items, None)
+        while (item := coming.result()) is not None:
+            coming = pool.submit(next, items, None)
+            yield item
+
+
+def _stretches(job: _Job, file: IO[bytes], layout: Layout) -> Iterator[tuple[Sheet, int]]:
+    """Rows of whole cutters, and the byte at which they end.
+
+    The rows of the last cutter of a chunk are read again with the next.
+    """
     assert job.settings is not None
-    if not lines.end:
-        return 0, 0
-    renamed = job.settings.columns
-    sheet = sheet_of_lines(lines, layout, job.path.name, renamed, line)
-    at = _cutter_at(layout, job.settings)
-    cutter = _cutters(sheet.columns[at].coded()) if at >= 0 else None
-    keep = sheet.rows if last or cutter is None else _begin_of_last(cutter)
-    if cutter is not None and not (last and not tally.read):  # a file in one stretch may have its cutters in any order
-        _close(closed, cutter, keep)
-    if keep:
-        _check_lines(job, _head_of(sheet, keep), layout, tally, last)
-    return keep, _byte_of(lines.data, lines.end, sheet.rows - keep)
+    closed, cutter_at = set[int](), _cutter_at(layout, job.settings)
+    begin, line, size, whole = layout.begin, layout.first_line, job.chunk, job.path.stat().st_size
+    while begin < whole:
+        file.seek(begin)
+        data = file.read(size)
+        last = begin + len(data) >= whole
+        lines = Lines(data, 0, len(data) if last else data.rfind(b"\n") + 1, layout.delimiter)
+        keep, used = 0, 0
+        if lines.end:
+            sheet = sheet_of_lines(lines, layout, job.path.name, job.settings.columns, line)
+            cutter = _cutters(sheet.columns[cutter_at].coded()) if cutter_at >= 0 else None
+            keep = sheet.rows if last or cutter is None else _begin_of_last(cutter)
+            used = _byte_of(data, lines.end, sheet.rows - keep)
+            alone = last and begin == layout.begin  # a file in one stretch may have its cutters in any order
+            if cutter is not None and not alone:
+                _close(closed, cutter, keep)
+        size = job.chunk if keep else 2 * size  # a single cutter may be longer than a chunk
+        begin, line = begin + used, line + keep
+        if keep:
+            yield _head_of(sheet, keep), begin
 
 
 def _check_lines(job: _Job, sheet: Sheet, layout: Layout, tally: _Tally, last: bool) -> None:

@@ -300,11 +300,12 @@ def _duplicates(draft: Draft) -> None:
     """An exact copy is set aside once; copies that disagree are all set aside."""
     judged = draft.good() & ~draft.word("measure").equal("end")
     names = [name for name in IDENTITY if name in draft.numbers or (name in draft.words and _varies(draft, name))]
-    keys = [draft.key(name) for name in names]
+    keys = {name: draft.key(name) for name in names}
     unnumbered = _not_numbered(draft, judged)
     if unnumbered.any():
-        keys += [np.where(unnumbered, draft.key(name), -1) for name in CLOCKS if name in draft.numbers]
-    key = combined_key(keys) if keys else np.zeros(draft.size, dtype=np.int64)
+        keys |= {name: np.where(unnumbered, draft.key(name), -1) for name in CLOCKS if name in draft.numbers}
+        keys |= {name: np.where(unnumbered, -1, keys[name]) for name in ("reading",) if name in keys}
+    key = combined_key(list(keys.values())) if keys else np.zeros(draft.size, dtype=np.int64)
     rows = np.arange(draft.size) if judged.all() else np.flatnonzero(judged)
     key = key if judged.all() else key[rows]
     rising = bool((key[1:] >= key[:-1]).all())
@@ -333,7 +334,7 @@ def _duplicates(draft: Draft) -> None:
 
 
 def _not_numbered(draft: Draft, judged: Bools) -> Bools:
-    """Rows of cutters of which not every reading has a number: there the clocks tell readings apart."""
+    """Rows of cutters of which not every reading has a number: there the clocks alone tell readings apart."""
     lacking = judged & np.isnan(draft.number("reading"))
     if not lacking.any():
         return lacking
