@@ -18,7 +18,7 @@ PACKAGE = Path(wearlab.__file__).parent
 ROOT = Path(__file__).parents[1]
 FLOORS = (
     ("core",), ("published",), ("stats",), ("milling",), ("logbook",), ("wear", "wall"), ("life",), ("fit",),
-    ("compare",), ("decide",), ("plan",), ("simulate",), ("words",), ("report",), ("cli",),
+    ("compare",), ("decide",), ("plan",), ("simulate",), ("words",), ("report",), ("cli", "examples"),
 )  # fmt: skip
 FLOOR_OF = {room: level for level, rooms in enumerate(FLOORS) for room in rooms}
 MOST_MODULE_LINES = 400
