@@ -6,6 +6,10 @@ Each simulated trial: practices whose true ln median lives scatter about 60 minu
 about their practice's, n cutters a side, all worn out. The trial is judged as the package does it: pooled scatter, each
 practice at the change interval that suits it in each plausible world, chance and loss by draws that are weighed by what
 is believed beforehand of how practices differ; beside it the same without that weighing.
+
+Two kinds of truth. Shops of many kinds: how far practices lie apart and how much cutters scatter are drawn anew for
+every trial; a chance can only be right as often as it says over such a mixture. And shops of one kind each, where a
+rule that does not know the kind must say too much in some and too little in others: how far off it is there.
 """
 
 from __future__ import annotations
@@ -29,10 +33,12 @@ MEDIAN, SCATTER = 60.0, 0.25
 PLANNED, FAILED, MACHINE = 31.6, 131.6, 1.2
 CELLS = (
     (2, 3, 0.15, 0.15), (2, 3, 0.15, 0.25), (2, 3, 0.40, 0.25), (2, 3, 0.40, 0.40), (2, 6, 0.15, 0.25),
-    (2, 6, 0.40, 0.25),
-    (4, 3, 0.15, 0.25), (4, 6, 0.15, 0.25), (4, 6, 0.40, 0.25),
+    (2, 6, 0.40, 0.25), (4, 3, 0.15, 0.15), (4, 3, 0.15, 0.25), (4, 3, 0.40, 0.25), (4, 3, 0.40, 0.40),
+    (4, 6, 0.15, 0.25), (4, 6, 0.40, 0.25),
 )  # fmt: skip
 """Practices, cutters a side, scatter between practices, scatter between cutters."""
+APART, SCATTERS, SIDES = (0.05, 0.60), (0.15, 0.50), (3, 4, 6)
+"""Shops of many kinds: scatter of practices and of cutters, evenly spread in ln; cutters a side."""
 BANDS = ((0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01))
 
 
@@ -64,7 +70,7 @@ def one_trial(
     scale, centre = fit.sigma * math.sqrt(fit.failures / fit.df), fit.beta
     real = MACHINE + np.exp(-truth) * float(least_rate(np.array([scatter]))[0])
     judged = []
-    for kept in (weigh(beta, rng), np.arange(draws)):
+    for kept in (weigh(beta, sigma, rng), np.arange(draws)):
         costs = {}
         for i in range(practices):
             location, _ = tame(beta[kept, i], sigma[kept], centre[i], scale)
@@ -74,10 +80,27 @@ def one_trial(
     return judged[0], judged[1], real - real.min()
 
 
-def reliability(cell: tuple[int, int, float, float], trials: int, rng: np.random.Generator, draws: int) -> None:
-    """Chance of the choice: stated and right, by bands; expected loss of the choice: stated and come."""
+def many_kinds(practices: int, cutters: tuple[int, ...], trials: int, rng: np.random.Generator, draws: int) -> None:
+    """Shops of many kinds: their scatters drawn anew for every trial."""
+    found = []
+    for _ in range(trials):
+        spread, scatter = (math.exp(rng.uniform(*np.log(ends))) for ends in (APART, SCATTERS))
+        found.append(one_trial(practices, int(rng.choice(cutters)), spread, scatter, rng, draws))
+    sides = " or ".join(str(one) for one in cutters)
+    _print(f"{practices} practices, {sides} cutters a side, shops of many kinds", found)
+
+
+def one_kind(cell: tuple[int, int, float, float], trials: int, rng: np.random.Generator, draws: int) -> None:
+    """Shops of one kind."""
     found = [one_trial(*cell, rng, draws) for _ in range(trials)]
-    print(f"\n{cell[0]} practices, {cell[1]} cutters a side, scatter of practices {cell[2]}, of cutters {cell[3]}")
+    practices, cutters, spread, scatter = cell
+    title = f"{practices} practices, {cutters} cutters a side, scatter of practices {spread}, of cutters {scatter}"
+    _print(title, found)
+
+
+def _print(title: str, found: list[tuple[Judged, Judged, np.ndarray]]) -> None:
+    """Chance of the choice: stated and right, by bands; expected loss of the choice: stated and come."""
+    print(f"\n{title}")
     print("                    weighed beforehand             not weighed")
     print("  stated chance     trials stated right (error)    trials stated right (error)")
     columns = [_bands([one[at] for one in found], [one[2] for one in found]) for at in (0, 1)]
@@ -85,10 +108,10 @@ def reliability(cell: tuple[int, int, float, float], trials: int, rng: np.random
         print(f"  {low:.2f} to {min(high, 1):.2f}      {columns[0][row]}    {columns[1][row]}")
     for at, name in ((0, "weighed"), (1, "not weighed")):
         said, came = _losses([one[at] for one in found], [one[2] for one in found])
-        error = came.std() / math.sqrt(trials) / came.mean()
+        error = came.std() / math.sqrt(len(found)) / came.mean()
         ratio = said.mean() / came.mean()
         print(f"  expected loss, {name:12s} stated {said.mean():.4f}, came {came.mean():.4f}: "
-              f"{ratio:.2f} times (error {ratio * error:.2f})")  # fmt: skip
+              f"{ratio:.2f} times (error {ratio * error:.2f})", flush=True)  # fmt: skip
 
 
 def _bands(judged: list[Judged], real: list[np.ndarray]) -> list[str]:
@@ -119,8 +142,8 @@ def equal_practices(cutters: int, trials: int, rng: np.random.Generator, draws: 
     for _ in range(trials):
         lives = np.exp(math.log(MEDIAN) + SCATTER * rng.standard_normal(2 * cutters))
         fit = fit_lives(np.repeat(np.eye(2), cutters, axis=0), Lives(lives, lives))
-        beta, _ = draw_coefficients(fit, draws, rng)
-        for at, kept in enumerate((weigh(beta, rng), np.arange(draws))):
+        beta, sigma = draw_coefficients(fit, draws, rng)
+        for at, kept in enumerate((weigh(beta, sigma, rng), np.arange(draws))):
             share = float(np.mean(beta[kept, 0] > beta[kept, 1]))
             sure[at] += max(share, 1 - share) >= 0.95
     weighed, plain = sure / trials
@@ -163,8 +186,12 @@ def main() -> None:
     rng = np.random.default_rng(asked.seed)
     start = time.perf_counter()
     print("Chance of being best: right as often as it says?")
+    for practices in (2, 3, 4):
+        many_kinds(practices, SIDES, asked.trials, rng, asked.draws)
+    for practices in (2, 4):
+        many_kinds(practices, (3,), asked.trials, rng, asked.draws)
     for cell in CELLS:
-        reliability(cell, asked.trials, rng, asked.draws)
+        one_kind(cell, asked.trials, rng, asked.draws)
     print("\nTwo practices alike: share of trials that call one of them 95 % sure")
     for cutters in (3, 5, 8):
         equal_practices(cutters, asked.trials, rng, asked.draws)

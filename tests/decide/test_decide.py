@@ -260,6 +260,18 @@ class TestReading:
         assert money(dear, "predrilled") - money(plain, "predrilled") == pytest.approx(0.7)
         assert money(dear, "layered") == money(plain, "layered")
 
+    def test_many_practices_with_few_cutters_carry_a_caution(
+        self, make_log: MakeLog, ends: Ends, costs: dict[str, Any]
+    ) -> None:
+        names = ("layered", "side", "plunge", "ramp")
+        for count, said in ((3, True), (4, False)):
+            lives = [[40 + 3 * i + at for i in range(count)] for at in range(4)]
+            rows = [row for name, life in zip(names, lives, strict=True) for row in ends(name, life)]
+            made = quick(make_log(rows), costs=costs, draws=500)
+            assert any("luckiest" in note for note in made.notes) is said
+            if said:
+                assert not any("luckiest" in note for note in quick(make_log(rows[:9]), costs=costs, draws=500).notes)
+
     def test_fractures_cost_their_failures(self, make_log: MakeLog, ends: Ends, costs: dict[str, Any]) -> None:
         whole = [*ends("layered", LAYERED), *ends("side", SIDE)]
         broken = [row | ({"end_reason": "broken"} if row["cutter"] == "side-1" else {}) for row in whole]

@@ -31,6 +31,8 @@ from wearlab.logbook.trial import Trial
 
 MORE = (1, 2, 3, 4, 6, 8, 12)
 """Numbers of further cutters whose worth is looked at."""
+MANY, SCARCE = 4, 3
+"""From so many practices with no more cutters than this the stated chance is somewhat too high."""
 
 
 def decide(
@@ -120,7 +122,7 @@ def decide(
         switches = _switches(models, best, shop) if sensitivity else ()
     return Decision(
         found.by, clock, found.criteria, tuple(choose), shop, priced, choice, verdict, best, more, switches, speeds,
-        no_speeds, found.left_out, found.notes, rule, level, seed, draws, why,
+        no_speeds, found.left_out, (*found.notes, *_winners_curse(models, best)), rule, level, seed, draws, why,
     )  # fmt: skip
 
 
@@ -138,6 +140,16 @@ def _best(models: list[CostModel], by: str, shop: ShopCosts) -> tuple[Best | Non
     if len({model.practice.parts_known for model in models}) > 1:
         return None, "parts are known for some practices only"
     return chance_of_best({model.practice.group: model.costs(shop) for model in models}), ""
+
+
+def _winners_curse(models: list[CostModel], best: Best | None) -> tuple[str, ...]:
+    """A caution where the luckiest of many practices may pass for the best (tests/bench/calibration_decide.txt)."""
+    if best is None or len(models) < MANY or min(model.practice.fewest for model in models) > SCARCE:
+        return ()
+    return (
+        f"with {len(models)} practices and {SCARCE} cutters of one, a chance of being the cheapest is stated some 5 in "
+        "100 too high: the luckiest of many looks like the best",
+    )
 
 
 def _tangled(models: list[CostModel], by: str) -> list[str]:
