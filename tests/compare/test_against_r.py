@@ -1,4 +1,4 @@
-"""Several practices, blocks, a covariate and exact tests through `compare`, against R: emmeans, multcomp, coin, survival.
+"""Several practices, blocks, a covariate and exact tests through `compare`, against R (emmeans, multcomp, coin).
 
 Data and figures lie in `r/`, made by `make_several.R` (R 4.2.2; versions stand beside each figure).
 """
