@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from wearlab.cli import screen
+from wearlab.core.units import M_PER_FOOT, MM_PER_INCH
 
 if TYPE_CHECKING:
     from wearlab.plan.plan import Plan
@@ -30,10 +31,8 @@ def show_plan(plan: Plan) -> None:
         screen.say(f"Question: {request.question}")
     screen.say(f"Criteria: {', '.join(one.text for one in plan.criteria)}.")
     if plan.limit is not None:
-        screen.say(
-            f"From the drawing: {1000 * plan.limit.wall_mm:.0f} um of one wall are left for wear, a land of "
-            f"{1000 * plan.limit.land_mm:.0f} um."
-        )
+        wall, land = (_small(one, request.units) for one in (plan.limit.wall_mm, plan.limit.land_mm))
+        screen.say(f"From the drawing: {wall} of one wall are left for wear, a land of {land}.")
     _settings(plan)
     _sizes(plan)
     _speeds(plan)
@@ -45,22 +44,28 @@ def show_plan(plan: Plan) -> None:
 
 def _settings(plan: Plan) -> None:
     from wearlab.plan.sheets import settings_table
+    from wearlab.words.units import unit_of
 
     screen.say()
     screen.heading(f"Settings, matched by speed and {plan.matched.rule.replace('_', ' ')}")
     table = settings_table(plan)
+    units = plan.request.units
     one_speed = table["cutting_speed_m_min"].nunique() == 1
     columns = [
         ("strategy", "practice"),
-        *([] if one_speed else [("cutting_speed_m_min", "m/min")]),
+        *([] if one_speed else [("cutting_speed_m_min", unit_of("speed", units).name)]),
         ("spindle_rpm", "rev/min"),
-        ("feed_rate_mm_min", "mm/min"),
-        ("axial_depth_mm", "axial mm"),
-        ("radial_width_mm", "radial mm"),
-        ("removal_rate_cm3_min", "cm3/min"),
+        ("feed_rate_mm_min", unit_of("feed_rate", units).name),
+        ("axial_depth_mm", f"axial {unit_of('length', units).name}"),
+        ("radial_width_mm", f"radial {unit_of('length', units).name}"),
+        ("removal_rate_cm3_min", unit_of("removal", units).name.replace("³", "3")),
         ("expected_life_min", "life"),
         ("cutters", "cutters"),
     ]
+    kinds = {"cutting_speed_m_min": "speed", "feed_rate_mm_min": "feed_rate", "axial_depth_mm": "length",
+             "radial_width_mm": "length", "removal_rate_cm3_min": "removal"}  # fmt: skip
+    table = table.assign(**{name: table[name] * unit_of(kind, units).factor
+                            for name, kind in kinds.items() if name in table})  # fmt: skip
     screen.table(table, [(name, head) for name, head in columns if name in table])
     for one in plan.matched.fair:
         screen.say(f"{one.a} beside {one.b}: equal in {_named(one.named(True))}.")
@@ -77,6 +82,8 @@ def _settings(plan: Plan) -> None:
 def _sizes(plan: Plan) -> None:
     import pandas as pd
 
+    from wearlab.plan.inch import KG_PER_LB
+
     if not plan.power:
         return
     size, scatter = plan.request.size, plan.request.scatter
@@ -87,7 +94,7 @@ def _sizes(plan: Plan) -> None:
         f"{scatter.correlation:g}, {100 * scatter.drop_out:g} of 100 cutters lost."
     )
     uses = {one.cutters: one for one in plan.budgets}
-    wall = size.outcome == "wall"
+    wall, inch = size.outcome == "wall", plan.request.units == "inch"
     what, asked = ("difference", f"{size.wall_um:g} um") if wall else ("ratio", f"{size.ratio:g}")
     rows = [
         {
@@ -95,7 +102,7 @@ def _sizes(plan: Plan) -> None:
             "power": _chance(row.power),
             "detectable": f"{row.detectable:.2f}" if math.isfinite(row.detectable) else "none",
             "alike": _chance(row.alike_power),
-            "kg": _whole(uses[row.cutters].kg),
+            "kg": _whole(uses[row.cutters].kg / (KG_PER_LB if inch else 1.0)),
             "hours": _whole(uses[row.cutters].machine_hours),
             "money": _whole(uses[row.cutters].money),
         }
@@ -109,7 +116,7 @@ def _sizes(plan: Plan) -> None:
             ("power", f"finds {asked}"),
             ("detectable", "usually finds"),
             ("alike", "calls alike"),
-            ("kg", "bar kg"),
+            ("kg", "bar lb" if inch else "bar kg"),
             ("hours", "machine h"),
             ("money", plan.request.money.currency or "money"),
         ],
@@ -174,14 +181,17 @@ def _smallest(outcome: str, value: float) -> str:
 def _speeds(plan: Plan) -> None:
     import pandas as pd
 
+    from wearlab.words.units import unit_of
+
     if plan.speeds is None:
         return
     screen.say()
     screen.heading("Which speeds for the exponent n")
+    units = plan.request.units
     rows = [
         {
             "design": ("-> " if one is plan.speeds.chosen else "") + one.name,
-            "speeds": "/".join(f"{v:g}" for v in one.speeds_m_min),
+            "speeds": "/".join(_speed(v, units) for v in one.speeds_m_min),
             "counts": "/".join(map(str, one.counts)),
             **_surety(one),
         }
@@ -191,7 +201,7 @@ def _speeds(plan: Plan) -> None:
         pd.DataFrame(rows),
         [
             ("design", "design"),
-            ("speeds", "m/min"),
+            ("speeds", unit_of("speed", units).name),
             ("counts", "cutters"),
             ("error", "error of n"),
             ("half", "+/- %"),
@@ -232,13 +242,17 @@ def _speed_sizes(sizes: tuple[SpeedDesign, ...]) -> None:
 
 
 def _looks(plan: Plan) -> None:
+    from wearlab.words.units import unit_of
+
+    units = plan.request.units
     if not plan.looks:
         return
     screen.say()
     screen.heading("When to look, in parts")
     for (name, speed), one in plan.looks.items():
         cost = one.cost
-        screen.say(f"{name} at {speed:g} m/min: {', '.join(map(str, one.parts))}")
+        at = f"{_speed(speed, units)} {unit_of('speed', units).name}"
+        screen.say(f"{name} at {at}: {', '.join(map(str, one.parts))}")
         screen.say(
             f"about {one.expected_looks:.1f} looks and {one.expected_looks * one.stop_min:.0f} min of "
             "stops a cutter; were lands "
@@ -249,10 +263,13 @@ def _looks(plan: Plan) -> None:
 
 def _order(plan: Plan) -> None:
     from wearlab.plan.sheets import run_table
+    from wearlab.words.units import unit_of
 
     screen.say()
     screen.heading("Order, drawn by lot")
+    units = plan.request.units
     table = run_table(plan)
+    table["speed"] = [_speed(v, units) for v in table["cutting_speed_m_min"]]
     columns = [
         ("order", "run"),
         ("cutter", "cutter"),
@@ -260,7 +277,7 @@ def _order(plan: Plan) -> None:
         ("machine", "machine"),
         ("holder", "holder"),
         ("strategy", "practice"),
-        ("cutting_speed_m_min", "m/min"),
+        ("speed", unit_of("speed", units).name),
     ]
     screen.table(table, [(name, head) for name, head in columns if (table[name] != "").any()])
     if plan.interim is not None:
@@ -376,6 +393,24 @@ def _share(part: float) -> str:
     ('1.2 %', 'under 0.01 %')
     """
     return f"{100 * part:.2g} %" if part >= 1e-4 else "under 0.01 %"
+
+
+def _speed(m_min: float, units: str) -> str:
+    """A cutting speed as the shop types it.
+
+    >>> _speed(70.0, "metric"), _speed(60.96, "inch")
+    ('70', '200')
+    """
+    return f"{m_min:g}" if units == "metric" else f"{m_min / M_PER_FOOT:.0f}"
+
+
+def _small(mm: float, units: str) -> str:
+    """A land or a wall.
+
+    >>> _small(0.111, "metric"), _small(0.0254, "inch")
+    ('111 um', '1.0 thou')
+    """
+    return f"{1000 * mm:.0f} um" if units == "metric" else f"{1000 * mm / MM_PER_INCH:.1f} thou"
 
 
 def _whole(value: float) -> str:

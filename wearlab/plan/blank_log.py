@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from wearlab.core.units import CM3_PER_INCH3
 from wearlab.logbook.columns import CLOCKS, COLUMNS, with_scope
+from wearlab.plan.inch import land_unit, length_unit, shown_column, shown_row
 from wearlab.plan.order import Run
 from wearlab.plan.plan import Plan
 
 if TYPE_CHECKING:
     import pandas as pd
 
-UNIT, LAND_UNIT = "mm", "um"
-"""Units of what is typed: lands in whole micrometres are quickest with a pencil."""
 TYPED = (
     "run_order",
     "runout_um",
@@ -52,11 +52,13 @@ def blank_rows(plan: Plan) -> pd.DataFrame:
     """
     import pandas as pd
 
+    units = plan.request.units
     rows = [row for run in plan.runs for row in run_rows(plan, run)]
     held = {name for row in rows for name in row} | set(TYPED)
-    names = [name for name in COLUMNS if name in held]
+    names = [shown_column(name, units)[0] for name in COLUMNS if name in held]
+    shown = [shown_row(row, units) for row in rows]
     return pd.DataFrame(
-        [[cell_text(row.get(name)) for name in names] for row in rows], columns=names, dtype=object
+        [[cell_text(row.get(name)) for name in names] for row in shown], columns=names, dtype=object
     )
 
 
@@ -72,7 +74,8 @@ def run_rows(plan: Plan, run: Run) -> list[dict[str, Any]]:
 
 
 def readings_of(plan: Plan) -> list[dict[str, Any]]:
-    """What is read at one look: measure, zone and flute, or height, side and pin."""
+    """What is read at one look: measure, zone and flute, or height, side and pin; in standard columns."""
+    of_lands, of_walls = land_unit(plan.request.units), length_unit(plan.request.units)
     lands: list[dict[str, Any]] = [
         {
             "measure": "VB",
@@ -80,20 +83,20 @@ def readings_of(plan: Plan) -> list[dict[str, Any]]:
             "zone_from_mm": low,
             "zone_to_mm": high,
             "flute": str(flute),
-            "unit": LAND_UNIT,
+            "unit": of_lands,
         }
         for zone, (low, high) in plan.zones.items()
         for flute in range(1, plan.request.cutter.teeth + 1)
     ]
     walls = plan.request.walls
-    widths = [{"measure": "width", "height_mm": height, "unit": UNIT} for height in walls.heights_mm]
+    widths = [{"measure": "width", "height_mm": height, "unit": of_walls} for height in walls.heights_mm]
     sides = [
-        {"measure": "wall", "side": side, "height_mm": height, "unit": UNIT}
+        {"measure": "wall", "side": side, "height_mm": height, "unit": of_walls}
         for side in ("left", "right")
         for height in walls.heights_mm
         if walls.sides
     ]
-    pins = [{"measure": "hang_up", "pin_mm": pin, "unit": UNIT} for pin in walls.pins_mm]
+    pins = [{"measure": "hang_up", "pin_mm": pin, "unit": of_walls} for pin in walls.pins_mm]
     return [*lands, *widths, *sides, *pins]
 
 
@@ -123,7 +126,8 @@ def planned_note(plan: Plan, run: Run, parts: int) -> str:
     """When a look is due."""
     arm = plan.arm_of(run)
     minutes, cm3 = parts * arm.minutes_a_part, parts * arm.part_cm3
-    return f"planned at {parts} parts = {minutes:.2f} min = {cm3:.1f} cm3"
+    volume = f"{cm3 / CM3_PER_INCH3:.2f} in3" if plan.request.units == "inch" else f"{cm3:.1f} cm3"
+    return f"planned at {parts} parts = {minutes:.2f} min = {volume}"
 
 
 def cell_text(cell: Any) -> str:
@@ -139,7 +143,8 @@ def cell_text(cell: Any) -> str:
 
 def unfilled(row: Mapping[str, str]) -> bool:
     """Whether a row of a blank log was never filled in: no clock, no value and no end."""
-    return not any(str(row.get(name, "")).strip() for name in (*CLOCKS, "value", "end_reason"))
+    clocks = (*CLOCKS, *(other for clock in CLOCKS for other, _ in COLUMNS[clock].also))
+    return not any(str(row.get(name, "")).strip() for name in (*clocks, "value", "end_reason"))
 
 
 def log_text(rows: pd.DataFrame) -> str:

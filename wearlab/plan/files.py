@@ -7,6 +7,7 @@ from pathlib import Path
 
 from wearlab.core.errors import FileProblem
 from wearlab.plan.blank_log import blank_rows, log_text
+from wearlab.plan.inch import land_unit
 from wearlab.plan.plan import Plan
 from wearlab.plan.trial_file import trial_text
 from wearlab.plan.workbook import plan_workbook, typed_into
@@ -33,7 +34,7 @@ def plan_files(plan: Plan) -> dict[str, str | bytes]:
         f"{stem}.csv": log_text(blank_rows(plan)),
         f"{stem}.xlsx": plan_workbook(plan, f"{stem}.plan.json"),
         f"{stem}.toml": trial_text(plan, f"{stem}.plan.json"),
-        f"{stem}.study.csv": plan.study.csv_text(),
+        f"{stem}.study.csv": plan.study.csv_text(land_unit(plan.request.units)),
     }
 
 

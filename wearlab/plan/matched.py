@@ -14,6 +14,7 @@ from typing import Any
 
 from wearlab.core.errors import Refusal, WearlabError
 from wearlab.core.tables import plain
+from wearlab.core.units import MM_PER_INCH
 from wearlab.milling.exposure import default_zones, predicted_band
 from wearlab.milling.kinematics import feed_rate_mm_min, spindle_rpm
 from wearlab.milling.matching import Comparison, matched_conditions
@@ -303,7 +304,10 @@ def _programmed(
     teeth = request.cutter.teeth
     rpm = round(exact.settings.spindle_rpm)
     rate = float(feed_rate_mm_min(exact.settings.feed_per_tooth_mm, teeth, rpm))
-    rate = float(round(rate)) if rate >= 100 else float(f"{rate:.3g}")
+    if request.units == "inch":
+        rate = float(f"{float(f'{rate / MM_PER_INCH:.3g}') * MM_PER_INCH:.8g}")  # 14.6 in/min is what is typed
+    else:
+        rate = float(round(rate)) if rate >= 100 else float(f"{rate:.3g}")
     feed = rate / (teeth * rpm)
     plunge = exact.settings.axial_feed_per_tooth_mm
     practice = _practice(request, one, Settings(rpm, feed, plunge))

@@ -248,6 +248,7 @@ class Request:
     walls: WallRequest = WallRequest()
     money: Money = Money()
     zones: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    units: str = "metric"
 
     @property
     def reference(self) -> PracticeRequest:
@@ -269,6 +270,8 @@ class Request:
     def to_dict(self) -> dict[str, Any]:
         """JSON-ready, every default stated."""
         made: dict[str, Any] = plain({**asdict(self), "zones": {k: list(v) for k, v in self.zones.items()}})
+        if self.units == "metric":  # a plan written before there were inch ones keeps its mark
+            del made["units"]
         return made
 
     @property

@@ -14,6 +14,7 @@ from wearlab.core.tables import nearest
 from wearlab.logbook.columns import COLUMNS
 from wearlab.milling.matching import RULES
 from wearlab.milling.practices import PRACTICES, Cutter, Feature
+from wearlab.plan.inch import metric_sections
 from wearlab.plan.request import (
     BlockRequest,
     InterimRequest,
@@ -49,10 +50,12 @@ def _keys(kind: type) -> tuple[str, ...]:
     return tuple(one.name for one in fields(kind))
 
 
+UNITS = ("metric", "inch")
+"""Units of the sheets, and of what is typed."""
 OUTCOMES = ("life", "rate", "wall")
 """What may decide."""
 SECTIONS: dict[str, tuple[str, ...]] = {
-    "trial": ("name", "question", "standard", "seed"),
+    "trial": ("name", "question", "standard", "seed", "units"),
     "feature": ("width_mm", "depth_mm", "length_mm", "sides", "ends"),
     "cutter": (*_GEOMETRY, *_CUTTER),
     "work": _WORK,
@@ -121,6 +124,7 @@ def request_of(data: Mapping[str, Any], default_name: str = "trial") -> Request:
     >>> [practice.name for practice in request.practices], request.scatter.cv
     (['layered', 'side'], 0.35)
     """
+    data = metric_sections(data)
     _check_sections(data)
     trial, settings = data.get("trial", {}), _need(data, "settings")
     cutter = _need(data, "cutter")
@@ -130,6 +134,7 @@ def request_of(data: Mapping[str, Any], default_name: str = "trial") -> Request:
             question=str(trial.get("question", "")),
             standard=str(trial.get("standard", "")),
             seed=int(trial.get("seed", 20260101)),
+            units=str(trial.get("units", "metric")),
             feature=_made(Feature, _need(data, "feature"), "feature"),
             cutter=_cutter(cutter),
             cutting_speed_m_min=float(_value(settings, "cutting_speed_m_min", "settings")),
@@ -348,6 +353,8 @@ def _check(request: Request) -> None:
             allowed=", ".join(RULES),
             hint=nearest(request.rule, RULES),
         )
+    if request.units not in UNITS:
+        raise ArgumentError(f"units {request.units!r}", where="[trial]", allowed=", ".join(UNITS))
     if request.seed < 0:
         raise ArgumentError(f"seed {request.seed}", where="plan", allowed="a whole number from 0")
     if request.blocks.holds is not None and request.blocks.holds < 2 <= len(names):

@@ -49,9 +49,9 @@ class StudySheet:
         """Whether there are enough people to say anything of people."""
         return len(self.request.operators) > 2
 
-    def csv_text(self) -> str:
-        """The file that is filled in and read back by `wearlab.wear.study.read_study`."""
-        lines = [f"{row.order},{row.part},{row.operator},{row.repeat},,um" for row in self.rows]
+    def csv_text(self, unit: str = "um") -> str:
+        """The file that is filled in, in that unit, and read back by `wearlab.wear.study.read_study`."""
+        lines = [f"{row.order},{row.part},{row.operator},{row.repeat},,{unit}" for row in self.rows]
         return "\n".join(["order,part,operator,repeat,value,unit", *lines]) + "\n"
 
     def to_dict(self) -> dict[str, Any]:

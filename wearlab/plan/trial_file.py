@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from wearlab.core.units import MM_PER_INCH
 from wearlab.plan.plan import Plan
 
 
@@ -43,7 +44,9 @@ def trial_cells(plan: Plan, plan_file: str = "") -> list[tuple[str, dict[str, An
     request = plan.request
     trial = {"question": request.question, "standard": request.standard, "seed": request.seed}
     size, feature = request.size, request.feature
-    part = f"{feature.width_mm:g} mm wide, {feature.depth_mm:g} mm deep, {feature.length_mm:g} mm long"
+    unit, factor = ("in", MM_PER_INCH) if request.units == "inch" else ("mm", 1.0)
+    wide, deep, long = (f"{one / factor:g} {unit}" for one in (feature.width_mm, feature.depth_mm, feature.length_mm))
+    part = f"{wide} wide, {deep} deep, {long} long"
     wall = {} if plan.limit is None else {"tolerance_um": round(500.0 * plan.limit.budget.tolerance_mm, 3)}
     made: list[tuple[str, dict[str, Any]]] = [
         ("trial", trial | ({"plan": plan_file} if plan_file else {})),

@@ -21,6 +21,7 @@ from wearlab.logbook.columns import COLUMNS
 from wearlab.logbook.workbook import read_pages
 from wearlab.logbook.workbook_write import put
 from wearlab.plan.blank_log import cell_text, planned_note, readings_of, run_facts
+from wearlab.plan.inch import shown_column, shown_row
 from wearlab.plan.order import Run
 from wearlab.plan.plan import Plan
 from wearlab.plan.sheets import SPARE_LINES, run_table
@@ -33,7 +34,7 @@ TO_FILL = ("run_order", "runout_um", "hardness", "hardness_scale", "bar", "instr
 """Labels of a cutter's head that are left open where the plan does not know them."""
 WRITTEN = ("started", "ended", "why, at how many parts", "initials")
 """Columns of the run sheet that are written in."""
-_LEFT_OPEN = ("run_order", "runout_um", "instrument")
+_LEFT_OPEN = ("run_order", "runout_um", "runout_thou", "instrument")
 RUN_SHEET, TRIAL_SHEET = "Runs", "Trial"
 _LONG_AGO = (1980, 1, 1, 0, 0, 0)
 
@@ -69,10 +70,10 @@ def plan_workbook(plan: Plan, plan_file: str = "") -> bytes:
 
 def bench_page(plan: Plan, run: Run) -> BenchPage:
     """The sheet of one cutter: its head filled in, a line a planned look, and spare lines."""
-    facts = run_facts(plan, run)
+    facts, units = run_facts(plan, run), plan.request.units
     names = ["cutter", "trial", *(name for name in COLUMNS if name in facts and name not in ("cutter", "trial"))]
-    head: list[tuple[str, Any]] = [(name, facts[name]) for name in names]
-    head += [(name, None) for name in TO_FILL if name not in facts]
+    head: list[tuple[str, Any]] = list(shown_row({name: facts[name] for name in names}, units).items())
+    head += [(shown_column(name, units)[0], None) for name in TO_FILL if name not in facts]
     headings = list(dict.fromkeys(heading_words(str(row["measure"]), _texts(row)) for row in readings_of(plan)))
     looks = plan.looks_of(run)
     notes = [planned_note(plan, run, parts) for parts in looks.parts] if looks else []
@@ -112,18 +113,22 @@ def _runs(book: Workbook, plan: Plan) -> None:
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
+    units = plan.request.units
     table = run_table(plan).astype(object)
     names = [str(name) for name in table if table[name].map(lambda cell: cell == cell and cell not in ("", None)).any()]
     sheet = book.create_sheet(RUN_SHEET, 0)
     put(sheet, 1, 1, f"Runs of {plan.trial_name}, seed {plan.request.seed}: in this order, drawn by lot")
     put(sheet, 2, 1, "Readings are typed into the sheet of each cutter. What is written here is not read.")
+    if units == "inch":
+        put(sheet, 3, 1, "In the sheets of the cutters, zones and the heights and pins of headings are in mm.")
     sheet.cell(1, 1).font = Font(bold=True)
     for at, name in enumerate((*names, *WRITTEN), start=1):
-        cell = sheet.cell(4, at, name.replace("_", " "))
+        cell = sheet.cell(4, at, shown_column(name, units)[0].replace("_", " "))
         cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="bottom")
         sheet.column_dimensions[get_column_letter(at)].width = 30 if name in ("looks_parts", WRITTEN[2]) else 12
-    for line, row in enumerate(table[names].itertuples(index=False), start=5):
-        for at, value in enumerate(row, start=1):
+    for line, row in enumerate(table[names].to_dict("records"), start=5):
+        shown = shown_row({str(name): cell for name, cell in row.items()}, units)
+        for at, value in enumerate(shown.values(), start=1):
             put(sheet, line, at, None if value is None or value != value else value)
     sheet.freeze_panes = "C5"
 

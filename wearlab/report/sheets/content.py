@@ -7,62 +7,67 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from wearlab.core.units import CM3_PER_INCH3
+from wearlab.plan.budget import Budget
 from wearlab.plan.files import stem_of
+from wearlab.plan.inch import KG_PER_LB, length_unit
 from wearlab.plan.plan import Plan
 from wearlab.plan.sheets import BenchSheet, Grid, Line, bench_sheets, run_table, settings_table
 from wearlab.words.counting import counted, listed
 from wearlab.words.criteria import criterion_short, criterion_words
+from wearlab.words.labels import Label
 from wearlab.words.rounding import significant, trimmed
+from wearlab.words.units import unit_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _HEADINGS = {
-    "order": "run",
-    "cutter": "cutter",
-    "block": "block",
-    "bar": "bar",
-    "day": "day",
-    "machine": "machine",
-    "holder": "holder",
-    "cutter_batch": "batch",
-    "strategy": "practice",
-    "cutting_speed_m_min": "cutting speed, m/min",
-    "spindle_rpm": "rev/min",
-    "feed_rate_mm_min": "feed, mm/min",
-    "feed_per_tooth_mm": "feed a tooth, mm",
-    "axial_depth_mm": "axial depth, mm",
-    "radial_width_mm": "radial width, mm",
-    "passes": "passes",
-    "cutters": "cutters",
-    "removal_rate_cm3_min": "removal, cm³/min",
-    "mean_chip_mm": "mean chip, mm",
-    "power_kw": "power, kW",
-    "minutes_a_part": "min a part",
-    "expected_life_min": "life expected, min",
-    "plunge_pitch_mm": "plunge pitch, mm",
-    "plunge_feed_per_tooth_mm": "plunge feed a tooth, mm",
-    "ramp_angle_deg": "ramp angle, °",
-    "drill_diameter_mm": "drill, mm",
-    "drill_pitch_mm": "drill pitch, mm",
-    "allowance_wall_mm": "left on walls, mm",
-    "allowance_floor_mm": "left on floor, mm",
-    "diameter_mm": "cutter diameter, mm",
-    "teeth": "flutes",
-    "overhang_mm": "overhang, mm",
-    "coolant": "coolant",
+    "order": Label("run"),
+    "cutter": Label("cutter"),
+    "block": Label("block"),
+    "bar": Label("bar"),
+    "day": Label("day"),
+    "machine": Label("machine"),
+    "holder": Label("holder"),
+    "cutter_batch": Label("batch"),
+    "strategy": Label("practice"),
+    "cutting_speed_m_min": Label("cutting speed", "speed"),
+    "spindle_rpm": Label("rev/min"),
+    "feed_rate_mm_min": Label("feed", "feed_rate"),
+    "feed_per_tooth_mm": Label("feed a tooth", "length"),
+    "axial_depth_mm": Label("axial depth", "length"),
+    "radial_width_mm": Label("radial width", "length"),
+    "passes": Label("passes"),
+    "cutters": Label("cutters"),
+    "removal_rate_cm3_min": Label("removal", "removal"),
+    "mean_chip_mm": Label("mean chip", "length"),
+    "power_kw": Label("power", "power"),
+    "minutes_a_part": Label("min a part"),
+    "expected_life_min": Label("life expected, min"),
+    "plunge_pitch_mm": Label("plunge pitch", "length"),
+    "plunge_feed_per_tooth_mm": Label("plunge feed a tooth", "length"),
+    "ramp_angle_deg": Label("ramp angle, °"),
+    "drill_diameter_mm": Label("drill", "length"),
+    "drill_pitch_mm": Label("drill pitch", "length"),
+    "allowance_wall_mm": Label("left on walls", "length"),
+    "allowance_floor_mm": Label("left on floor", "length"),
+    "diameter_mm": Label("cutter diameter", "length"),
+    "teeth": Label("flutes"),
+    "overhang_mm": Label("overhang", "length"),
+    "coolant": Label("coolant"),
 }
 _TO_WRITE = {
-    "runout_um": "runout at the teeth, µm",
-    "diameter_low_mm": "diameter near the corner, mm",
-    "diameter_high_mm": "diameter at the top of the cut, mm",
-    "hardness_1": "hardness of the bar, 1",
-    "hardness_2": "hardness, 2",
-    "hardness_3": "hardness, 3",
-    "coolant_share": "coolant, % and pressure",
-    "program": "program and revision",
-    "photo_new": "photographed new (files)",
-    "started": "started: day, hour, initials",
+    "runout_um": Label("runout at the teeth", "deviation"),
+    "diameter_low_mm": Label("diameter near the corner", "length"),
+    "diameter_high_mm": Label("diameter at the top of the cut", "length"),
+    "hardness_1": Label("hardness of the bar, 1"),
+    "hardness_2": Label("hardness, 2"),
+    "hardness_3": Label("hardness, 3"),
+    "coolant_share": Label("coolant, % and pressure"),
+    "program": Label("program and revision"),
+    "photo_new": Label("photographed new (files)"),
+    "started": Label("started: day, hour, initials"),
 }
 QUANTITIES = {
     "cutting_speed_m_min": "cutting speed",
@@ -80,10 +85,10 @@ QUANTITIES = {
     "machine_time_min": "machine time a part",
 }
 _MEASURES = {
-    "width": "width, mm, at height",
-    "wall left": "left wall, mm, at height",
-    "wall right": "right wall, mm, at height",
-    "hang_up": "pin stops at, mm; pin",
+    "width": "width, {unit}, at height",
+    "wall left": "left wall, {unit}, at height",
+    "wall right": "right wall, {unit}, at height",
+    "hang_up": "pin stops at, {unit}; pin",
 }
 _ENDS = (
     ("worn", "the wear limit was reached at this look", "a life, between the last two looks"),
@@ -101,6 +106,7 @@ _ENDS = (
 )
 FACTS_A_ROW = 6
 """Cells in a row of a bench sheet's head."""
+_LANDS = {"metric": "µm", "inch": "thou (0.001 in)"}
 _BY_SPEED = ("cutting_speed_m_min", "spindle_rpm", "feed_rate_mm_min")
 _RUNS = (
     "order",
@@ -155,10 +161,11 @@ def run_content(plan: Plan) -> dict[str, Any]:
         "decides": _decides(plan),
         "forecast": _forecast(plan),
         "blocks": request.blocks.use and len(request.practices) > 1,
-        "settings": _table(settings_table(plan).astype(object), _SETTINGS),
+        "settings": _table(settings_table(plan).astype(object), _SETTINGS, request.units),
         "fair": _fair(plan),
         "doubts": list(plan.doubts),
-        "runs": _table(runs, columns),
+        "runs": _table(runs, columns, request.units),
+        "lands": "thousandths of an inch" if request.units == "inch" else "whole µm",
         "totals": _totals(plan),
         "interim": _interim(plan),
         "ends": _ENDS,
@@ -200,11 +207,13 @@ def study_content(plan: Plan, file: str) -> dict[str, Any]:
         "readings": len(study.rows),
         "few_people": not study.tells_people_apart,
         "file": file,
+        "unit": "thou" if plan.request.units == "inch" else "µm",
+        "unit_words": "thousandths of an inch" if plan.request.units == "inch" else "micrometres",
         "sessions": sessions,
     }
 
 
-def _table(frame: pd.DataFrame, names: Sequence[str]) -> dict[str, Any]:
+def _table(frame: pd.DataFrame, names: Sequence[str], units: str) -> dict[str, Any]:
     """Columns that hold anything, with headings, and cells as text."""
     held = [
         name
@@ -213,17 +222,20 @@ def _table(frame: pd.DataFrame, names: Sequence[str]) -> dict[str, Any]:
     ]
     numeric = {name for name in held if frame[name].map(lambda cell: isinstance(cell, (int, float))).all()}
     return {
-        "columns": [{"text": _HEADINGS[name], "align": "n" if name in numeric else ""} for name in held],
+        "columns": [{"text": _HEADINGS[name].heading(units), "align": "n" if name in numeric else ""} for name in held],
         "rows": [
-            [_cell(name, cell) for name, cell in zip(held, row, strict=True)]
+            [_cell(name, cell, units) for name, cell in zip(held, row, strict=True)]
             for row in frame[held].itertuples(index=False)
         ],
     }
 
 
-def _cell(name: str, cell: Any) -> str:
+def _cell(name: str, cell: Any, units: str) -> str:
     if cell is None or cell != cell:
         return ""
+    label = _HEADINGS[name]
+    if units == "inch" and label.kind:
+        return significant(float(cell) * unit_of(label.kind, units).factor)
     if name in (
         "mean_chip_mm",
         "power_kw",
@@ -241,8 +253,9 @@ def _cell(name: str, cell: Any) -> str:
 def _decides(plan: Plan) -> str:
     first, size = plan.criteria[0], plan.request.size
     outcome = {"life": "tool life", "rate": "wear rate", "wall": "wall error"}[size.outcome]
-    text = f"{outcome.capitalize()}; a life ends when {criterion_words(first)}"
-    others = [criterion_short(one) for one in plan.criteria[1:]]
+    units = plan.request.units
+    text = f"{outcome.capitalize()}; a life ends when {criterion_words(first, units)}"
+    others = [criterion_short(one, units) for one in plan.criteria[1:]]
     text += f" (also read to {listed(others)})" if others else ""
     if len(plan.request.practices) > 1:
         least = f"difference under {size.wall_um:g} µm" if size.outcome == "wall" else f"ratio under {size.margin:g}"
@@ -296,13 +309,18 @@ def _totals(plan: Plan) -> str:
     if use is None or not math.isfinite(use.parts):
         return f"{counted(len(plan.runs), 'cutter')}."
     text = (
-        f"{counted(len(plan.runs), 'cutter')}, about {use.parts:.0f} parts, {use.cm3 / 1000:.1f} dm³ or "
-        f"{use.kg:.0f} kg of bar, "
+        f"{counted(len(plan.runs), 'cutter')}, about {use.parts:.0f} parts, {_stock(use, plan.request.units)} of bar, "
         f"{use.machine_hours:.0f} h of the machine with the looks"
     )
     if math.isfinite(use.money):
         text += f", about {use.money:.0f} {plan.request.money.currency}".rstrip()
     return text + "."
+
+
+def _stock(use: Budget, units: str) -> str:
+    if units == "inch":
+        return f"{use.cm3 / CM3_PER_INCH3:.0f} in³ or {use.kg / KG_PER_LB:.0f} lb"
+    return f"{use.cm3 / 1000:.1f} dm³ or {use.kg:.0f} kg"
 
 
 def _interim(plan: Plan) -> dict[str, Any] | None:
@@ -323,7 +341,7 @@ def _interim(plan: Plan) -> dict[str, Any] | None:
 
 
 def _bench(plan: Plan, sheet: BenchSheet) -> dict[str, Any]:
-    run = sheet.run
+    run, units = sheet.run, plan.request.units
     return {
         "cutter": run.cutter,
         "order": run.order,
@@ -331,11 +349,11 @@ def _bench(plan: Plan, sheet: BenchSheet) -> dict[str, Any]:
         "block": run.block,
         "place": run.place,
         "strategy": run.strategy,
-        "known": [(_HEADINGS[name], _cell(name, cell)) for name, cell in sheet.known],
-        "to_write": _full_rows(len(sheet.known), [_TO_WRITE[name] for name in sheet.to_write]),
+        "known": [(_HEADINGS[name].heading(units), _cell(name, cell, units)) for name, cell in sheet.known],
+        "to_write": _full_rows(len(sheet.known), [_TO_WRITE[name].heading(units) for name in sheet.to_write]),
         "grids": [_grid(plan, grid) for grid in sheet.grids],
         "lines": [_line(line) for line in sheet.lines],
-        "foot": _foot(sheet),
+        "foot": _foot(sheet, length_unit(units)),
     }
 
 
@@ -345,24 +363,32 @@ def _full_rows(before: int, texts: list[str]) -> list[str]:
 
 
 def _grid(plan: Plan, grid: Grid) -> dict[str, Any]:
+    units = plan.request.units
+    unit, factor = length_unit(units), unit_of("length", units).factor
     if grid.kind == "walls":
         note = (
             "Walls: deviation from nominal, + = metal left. Pin: height above the floor at which it stops; "
             "0 = reaches it."
         )
-        groups = [{"text": _MEASURES[name], "columns": columns} for name, columns in grid.groups]
+        groups = [
+            {
+                "text": _MEASURES[name].format(unit=unit),
+                "columns": tuple(trimmed(float(one) * factor, 4) for one in columns),
+            }
+            for name, columns in grid.groups
+        ]
         return {"kind": grid.kind, "note": note, "groups": groups, "cells": grid.cells}
     groups = []
     for zone, flutes in grid.groups:
         low, high = plan.zones[zone]
-        groups.append(
-            {"text": f"{zone}, {low:g} to {high:g} mm", "columns": tuple(f"flute {one}" for one in flutes)}
-        )
+        text = f"{zone}, {trimmed(low * factor, 4)} to {trimmed(high * factor, 4)} {unit}"
+        groups.append({"text": text, "columns": tuple(f"flute {one}" for one in flutes)})
     layer = " The end of the lower zone is the layer line." if _layer_line(plan) else ""
+    limits = "; ".join(criterion_short(one, units) for one in plan.criteria)
     note = (
-        f"Wear land of each flute in µm, mean over the zone; zones in mm above the end face.{layer} "
+        f"Wear land of each flute in {_LANDS[units]}, mean over the zone; zones in {unit} above the end face.{layer} "
         "Flute 1 is at the dot; count "
-        f"clockwise, seen from the cutting end. Limit: {'; '.join(criterion_short(one) for one in plan.criteria)}."
+        f"clockwise, seen from the cutting end. Limit: {limits}."
     )
     return {"kind": grid.kind, "note": note, "groups": groups, "cells": grid.cells}
 
@@ -383,12 +409,12 @@ def _line(line: Line) -> dict[str, str]:
     }
 
 
-def _foot(sheet: BenchSheet) -> str:
+def _foot(sheet: BenchSheet, unit: str) -> str:
     beyond = f" Beyond {sheet.last_parts} parts go on at the same spacing." if sheet.last_parts else ""
     return (
         "Minutes in brackets are those of the planned parts: write over them when other parts were made. "
         "Stop at the end of a whole part; "
-        f"go on until the limit is passed.{beyond} Chips: flute, zone, length in mm. "
+        f"go on until the limit is passed.{beyond} Chips: flute, zone, length in {unit}. "
         "Why ended: worn, size, chipped, broken, withdrawn, "
         "budget, pulled_out or lost."
     )
