@@ -17,16 +17,27 @@ STATUS_WORDS = {
 SAID_ALREADY = "the limit was not reached"
 
 
-def print_lives(lives: Any, chosen: Any, how: str, doubts: Any, units: str) -> None:
-    """The lives at each criterion on each clock, and where the readings disagree about them."""
-    screen.say(f"Criteria: {', '.join(one.text for one in chosen)} ({how}).")
-    screen.say(f"Rule: {lives.rule}.")
-    for criterion in chosen:
+def print_lives(lives: Any, table: Any, how: str, error: Any, units: str) -> None:
+    """The lives at each criterion on each clock."""
+    screen.say(f"Criteria: {', '.join(one.text for one in lives.criteria)} ({how}).")
+    screen.say(f"Rule: {lives.rule}. Before, past: the looks on either side of it.")
+    if table["life_low"].notna().any():
+        common = f", people {1000 * error.common_mm:.2g} um" if error.common_mm else ""
+        screen.say(
+            f"From, to: {100 * table['level'].iloc[0]:g} % interval of the life itself, for the error of the readings "
+            f"({1000 * error.one_mm:.2g} um each{common}; {error.source}) and the straight line between two looks."
+        )
+    for criterion in lives.criteria:
         for clock in lives.clocks:
-            _one_table(lives.select(criterion, clock), criterion.text, clock, units)
+            own = table[(table["criterion"] == criterion.text) & (table["clock"] == clock)]
+            _one_table(own, criterion.text, clock, units)
+
+
+def print_doubts(doubts: Any) -> None:
+    """Where the readings disagree about the crossing, or are too far apart."""
     if doubts:
         screen.say()
-        screen.heading("Doubts: the readings disagree about the crossing")
+        screen.heading("Doubts about a crossing")
         for one in doubts:
             screen.say(f"- cutter {one.cutter}, {one.criterion}: {one.text}")
 
@@ -34,14 +45,16 @@ def print_lives(lives: Any, chosen: Any, how: str, doubts: Any, units: str) -> N
 def _one_table(table: Any, criterion: str, clock: str, units: str) -> None:
     from wearlab.words.labels import life_label
 
+    known = table["life_low"].notna().any()
     screen.say()
     screen.heading(f"{criterion}, {life_label(clock).heading(units)}")
     columns: list[tuple[str, Any]] = [
         ("cutter", "cutter"),
         ("said", "limit"),
         ("life", life_label(clock)),
-        ("bracket_low", life_label(clock, "last before")),
-        ("bracket_high", life_label(clock, "first past")),
+        *([("life_low", life_label(clock, "from")), ("life_high", life_label(clock, "to"))] if known else []),
+        ("bracket_low", life_label(clock, "before")),
+        ("bracket_high", life_label(clock, "past")),
         ("zone", "zone"),
         ("cause", "cause"),
         ("why_missing", "remark"),
