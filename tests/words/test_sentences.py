@@ -256,6 +256,25 @@ class TestPublished:
                 seen.add(found.position)
         assert seen == {"inside", "below", "above"}
 
+    @pytest.mark.parametrize(
+        ("limits", "worth"),
+        [((0.26, 0.34), "with all of its plausible range (0.26 to 0.34)"),
+         ((0.15, 0.45), "its plausible range is 0.15 to 0.45, which holds what was published and reaches beyond it"),
+         ((-0.5, 1.1), "so that the agreement says little"),
+         ((0.1, math.inf), "so that the agreement says little"),
+         ((-math.inf, math.inf), "nearly any published figure would agree")],
+    )  # fmt: skip
+    def test_agreement_is_worth_what_its_range_allows(
+        self, limits: tuple[float, float], worth: str, broken_rules: Rules
+    ) -> None:
+        """The row says 0.2 to 0.5."""
+        interval = Interval(*limits, 0.95, "t")
+        (found,) = compare_with_published(0.3, published(id="T14a"), interval)
+        text = comparison_sentence(found, "our n of 0.3", interval)
+        assert text.startswith("Our n of 0.3 lies within the published 0.2 to 0.5")
+        assert worth in text
+        assert broken_rules(text) == []
+
     def test_tables_that_disagree_are_both_named(self) -> None:
         text = disagreement_sentence(exponents_for("carbide", "TiN"), "the exponent")
         assert "Kalpakjian" in text

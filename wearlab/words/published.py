@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from wearlab.core.interval import Interval
 from wearlab.published.lookup import PublishedComparison, PublishedValue
 from wearlab.words.counting import counted, listed, sentence
-from wearlab.words.rounding import quantity, significant, trimmed, with_unit
+from wearlab.words.rounding import decimals_for, quantity, range_text, significant, trimmed, with_unit
 
 _KINDS = {"mm": "land", "m/min": "speed"}
 _KNOWN = {
@@ -76,14 +77,30 @@ def comparison_sentence(
     row = found.row
     stated = f"{row_figure(row, units)} ({row_name(row)}; {known_words(row)}; for {stated_for(row)})"
     if found.position == "inside":
-        agrees = "agrees with" if row.value is not None else "lies within"
-        return sentence(f"{what} {agrees} the published {stated}")
+        return sentence(f"{what} {'agrees with' if row.value is not None else 'lies within'} the published {stated}"
+                        f"{_how_wide(found, interval)}")  # fmt: skip
     reach = ""
     if found.interval_reaches is not None and interval is not None and interval.unbounded != "both":
         reach = (
             "; its plausible range reaches it" if found.interval_reaches else "; its plausible range does not reach it"
         )
     return sentence(f"{what} lies {found.position} the published {stated}{reach}")
+
+
+def _how_wide(found: PublishedComparison, interval: Interval | None) -> str:
+    """What agreement is worth: little where our own range reaches beyond what was published."""
+    limits = found.row.limits
+    if interval is None or limits is None:
+        return ""
+    if interval.unbounded == "both":
+        return "; its own range is open on both sides, so that nearly any published figure would agree"
+    decimals = max(decimals_for(found.value, interval.low, interval.high), 0)
+    own = range_text(interval, decimals)
+    if limits[0] <= interval.low and interval.high <= limits[1]:
+        return f", with all of its plausible range ({own})"
+    wide = math.isinf(interval.high) or interval.high - interval.low > 2 * (limits[1] - limits[0])
+    worth = "so that the agreement says little" if wide else "which holds what was published and reaches beyond it"
+    return f"; its plausible range is {own}, {worth}"
 
 
 def stated_for(row: PublishedValue) -> str:
