@@ -16,7 +16,7 @@ import pytest
 
 from wearlab.report.build import build_report
 from wearlab.report.downloads import csv_text
-from wearlab.report.record import FigureBlock, FindingsBlock, Report, TableBlock
+from wearlab.report.record import FigureBlock, FindingsBlock, Paragraph, Report, TableBlock
 from wearlab.report.render import MOST_ROWS, render_html
 
 Html = Callable[..., str]
@@ -152,8 +152,26 @@ class TestTheFirstScreen:
             "“side” cutters lasted longer than “layered” cutters: about 2.8 times as long"
         )
         cards = [block.to_dict()["heading"] for block in first.blocks if block.to_dict()["kind"] == "paragraph"]
-        expected = ["Money", "What it rests on", "What it could have missed", "What is not settled", "Before you act"]
-        assert cards == expected
+        assert cards == [
+            "Money", "When to change the cutter", "What it rests on", "What it could have missed",
+            "What is not settled", "Before you act",
+        ]  # fmt: skip
+
+    def test_without_costs_the_age_that_most_outlast_stands_for_the_change(self, report_of: Reports) -> None:
+        first = report_of("nasa_milling", criteria=("VB=0.3mm",), by="work_material").sections[0]
+        said = next(block for block in first.blocks if getattr(block, "heading", "") == "When to change the cutter")
+        assert isinstance(said, Paragraph)
+        assert re.match(r"9 of 10 cutters in “cast iron” should last longer than [\d.]+ min; that is 90 % sure\.",
+                        said.sentences[0])  # fmt: skip
+        assert said.sentences[-1].startswith("At what age a change costs least is not known")
+
+    def test_one_practice_alone_still_tells_life_cost_and_change(self, report_of: Reports) -> None:
+        first = report_of("shoulder_demo", only=("strategy=side",)).sections[0]
+        said = " ".join(str(block.to_dict()) for block in first.blocks)
+        assert "one practice only: side" in said
+        assert "“side” costs" in said
+        assert "“side”: change the cutter every" in said
+        assert "reached the limit" in said
 
     def test_it_uses_no_word_of_statistics(self, report_of: Reports) -> None:
         words = str(report_of("shoulder_demo").sections[0].to_dict()["blocks"])

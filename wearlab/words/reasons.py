@@ -21,6 +21,7 @@ _COLUMN = re.compile(
 )
 _SINGULAR = {"readings": "reading", "lives": "life", "cutters": "cutter", "rows": "row", "observations": "observation"}
 _ONE_OF_MANY = re.compile(rf"(?<![\d.])1 ({'|'.join(_SINGULAR)})\b")
+_STRATEGY = re.compile(r"(?<=\bone )strategy(?= only\b)")
 _SPEED = re.compile(rf"(?P<figure>{_FIGURE}) m/min\b")
 
 
@@ -31,11 +32,14 @@ def in_plain_words(text: str, units: str = "metric") -> str:
     'cutting speed 180, 344 sfm was met by one group only'
     >>> in_plain_words("1 readings after break-in; a rate needs 3")
     '1 reading after break-in; a rate needs 3'
+    >>> in_plain_words("one strategy only: side")
+    'one practice only: side'
     >>> in_plain_words("diameter_mm is not recorded")
     'diameter is not recorded'
     >>> in_plain_words("speed never varied: 70 m/min in every cutter", "inch")
     'speed never varied: 230 sfm in every cutter'
     """
+    text = _STRATEGY.sub("practice", text)
     text = _ONE_OF_MANY.sub(lambda match: f"1 {_SINGULAR[match[1]]}", text)
     text = _COLUMN.sub(lambda match: _replaced(match, units), text)
     if units == "inch":

@@ -11,7 +11,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.decide.cost import ITEMS
 from wearlab.decide.decision import Decision
 from wearlab.report.analysis import Analysis
-from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences
+from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences, cost_text
 from wearlab.report.record import Block, Paragraph, Section, TableBlock
 from wearlab.report.sections.money_figures import money_figures
 from wearlab.words.counting import sentence
@@ -22,12 +22,15 @@ _OPTION = re.compile(r"--\S+")
 
 
 def money_sentences(analysis: Analysis) -> tuple[str, ...]:
-    """For the first screen: costs, chance of being the cheapest, change intervals; or what is asked for."""
+    """For the first screen: costs, and the chance of being the cheapest; or what is asked for."""
     found = analysis.decision
     if isinstance(found, WearlabError):
         return (_asked(found, analysis.units),)
     said = choice_sentences(found)
-    return (*(_plain(text, analysis.units) for text in said), *_changes(found, analysis.units))
+    if not found.choice:
+        priced = [one for one in found.practices if one.cost is not None]
+        said += [f"“{one.group}” costs {cost_text(one, found.shop.currency)}." for one in priced]
+    return tuple(_plain(text, analysis.units) for text in said)
 
 
 def _plain(text: str, units: str) -> str:
@@ -40,21 +43,6 @@ def _asked(reason: WearlabError, units: str) -> str:
         meanings = re.findall(r"\(([^()]*)\)", reason.found)
         return sentence(f"not worked out; the shop has not stated: {'; '.join(meanings)}")
     return sentence(_OPTION.sub("", f"not worked out: {in_plain_words(reason.found, units)}").strip())
-
-
-def _changes(found: Decision, units: str) -> list[str]:
-    chosen = [one for one in found.practices if one.group == found.choice] or list(found.practices)
-    return [
-        f"{'' if found.choice else one.group + ': '}{_for_the_shop(change_sentence(role, change, units))}"
-        for one in chosen
-        for role, change in one.changes
-    ]
-
-
-def _for_the_shop(text: str) -> str:
-    """The same without the word for a span of use, which reads as statistics on the first screen."""
-    text = text.replace("the cheapest interval", "where the cost is least")
-    return text.replace("the interval that most cutters outlast", "which most cutters outlast")
 
 
 def money_section(analysis: Analysis) -> Section:
