@@ -101,7 +101,7 @@ ONE_ROW: dict[str, tuple[Callable, str, str, str]] = {
         lambda log: log.spoil(4, cutting_time_min="50"),
         "clock_differs_within_reading",
         "cutting_time_min",
-        "is 50; allowed: 10, as in the other rows of this reading",
+        "is 50; allowed: 10, half of the rows of this reading say so",
     ),
     "date that is not ISO 8601": (
         lambda log: log.everywhere(date="2026-03-14").spoil(4, date="04/05/2026"),

@@ -259,6 +259,13 @@ def test_a_row_set_aside_is_not_missed_twice(big, codes):
     assert not codes(big, "flute_missing")
 
 
+def test_a_row_whose_cells_do_not_line_up_is_blamed_for_that_alone(log, read):
+    lines = log.text().splitlines()
+    lines[5] = lines[5].replace("0.05,3,", "0,05,3,")
+    found = [finding for finding in read("\n".join(lines)).findings if finding.severity != "note"]
+    assert [(finding.code, finding.line) for finding in found] == [("too_many_cells", 6)]
+
+
 def test_flutes_read_in_turn_are_a_note(big, codes):
     big.rows[:] = [r for r in big.rows if not r["flute"] or int(r["flute"]) % 2 == int(r["reading"]) % 2]
     assert not codes(big, "flute_missing")
@@ -341,6 +348,12 @@ def test_an_end_row_at_the_last_minute_is_no_doubt(log, read):
 def test_near_duplicate_names(log, read, one):
     other = type(log)([row | ({"cutter": "e-02"} if i > 12 else {}) for i, row in enumerate(log.rows)])
     assert "cutters E2 and e-02 may be one" in one(read(other), "near_duplicate_cutter").found
+
+
+@pytest.mark.parametrize("name", ["1.00E+05", "2026-03-07", "2026-03-07 00:00:00", "7-Mar", "Mar-07"])
+def test_names_that_a_spreadsheet_made(name, log, read, one):
+    trial = read(log.everywhere(cutter=name).only(2, 4))
+    assert f"cutter {name} looks like a name" in one(trial, "name_made_a_number").text()
 
 
 def test_a_name_that_a_spreadsheet_made_a_number(log, read, one):

@@ -16,7 +16,7 @@ def test_one_cause_on_many_rows_is_one_line(log, read):
     assert errors[0] == "Errors: these rows were set aside (16)"
     assert len(errors) == 3
     assert errors[1].startswith("- log.csv, line 2, cutter E1, date: '04/05/2026' is no ISO 8601 date")
-    assert errors[1].endswith("Write year-month-day. So too on lines 3 to 16")
+    assert errors[1].endswith("Write year-month-day. So too on lines 3 to 16 (cutters E1 and E2)")
     assert errors[2].startswith("- log.csv, line 9, cutter E1, value: 'x' is no number")
     assert text.split("\n\n")[-1].startswith("Notes: facts and assumptions")
 
@@ -72,3 +72,17 @@ def test_sentences_of_many():
     assert listed([]) == ""
     assert line_ranges([5]) == "5"
     assert line_ranges(range(1, 60, 2), most=3) == "1, 3, 5 and 27 more"
+
+
+def test_lines_that_are_skipped_are_told_apart(log, read):
+    first, *rest = log.text().splitlines()
+    text = "\n".join(["Trial of March,,", first, *rest[:4], ",,,,,,", "# new bar", *rest[4:], "Total,,,,,,,,,,,"])
+    shown = findings_text(read(text).findings)
+    for words in ("line 1: 1 title line skipped", "line 7: 1 blank line", "line 8: 1 comment line", "1 total line"):
+        assert words in shown
+
+
+def test_two_causes_of_one_kind_are_two_lines(log, read):
+    shown = findings_text(read(log.spoil(4, value="=0.1+1").spoil(6, value="1/4").spoil(8, value="1/8")).findings)
+    assert "line 4, cutter E1, value: '=0.1+1' is no number" in shown
+    assert "Write the fraction as 0.25. So too on line 8" in shown

@@ -135,7 +135,9 @@ def _blank(draft: Draft, name: str) -> None:
         ~draft.words[name].filled(),
         found,
         allowed=COLUMNS[name].allowed(),
-        hint="Fill it in from the bench sheet",
+        hint="Written once for several rows, or are cells merged? Write it in every row"
+        if name == "cutter"
+        else "Fill it in from the bench sheet",
         column=name,
     )
 

@@ -275,7 +275,9 @@ def _own_words(draft: Draft, words: Words, unknown: list[bool], item: Mapped) ->
         for code in np.flatnonzero(unknown):
             word = words.vocabulary[code]
             close = next((choice for choice in item.column.choices if one_slip_apart(word, choice)), "")
-            rows = words.codes == code
+            rows = (words.codes == code) & ~draft.broken
+            if not rows.any():
+                continue
             if close:
                 found = f"{short(word)} is read as the shop's own word"
                 draft.warn("misspelt_word", found, rows, column=name, hint=f"did you mean {close}?")

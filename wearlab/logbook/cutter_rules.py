@@ -35,6 +35,13 @@ def check_cutters(draft: Draft) -> Looks:
 
 # ------------------------------------------------------------------ names
 
+_MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
+MANGLED_NAME = re.compile(
+    rf"\d(\.\d+)?E\+\d+|\d{{4}}-\d\d-\d\d([ T].*)?|\d{{1,2}}[- ]({_MONTHS})|({_MONTHS})[- ]\d{{2}}",
+    re.ASCII | re.IGNORECASE,
+)
+"""What spreadsheets make of names such as 1E5, 3-7 and MAR07."""
+
 
 def check_names(draft: Draft) -> None:
     """Names that may be one cutter, and names that a spreadsheet has turned into something else."""
@@ -43,7 +50,7 @@ def check_names(draft: Draft) -> None:
     used = np.unique(column.codes[draft.good()])
     for name in natural_sorted(column.vocabulary[code] for code in used):
         names[folded_name(name)].append(name)
-        if re.fullmatch(r"\d(\.\d+)?E\+\d+", name, re.ASCII | re.IGNORECASE) or re.match(r"\d{4}-\d\d-\d\d[ T]", name):
+        if MANGLED_NAME.fullmatch(name):
             draft.warn(
                 "name_made_a_number",
                 f"cutter {name} looks like a name that a spreadsheet made a number or a date of",
@@ -130,16 +137,18 @@ def _agreeing(draft: Draft, name: str, looks: Looks) -> _Clock:
 def _disagree(draft: Draft, name: str, rows: Ints, values: Floats, begin: Ints, at_look: Floats, which: Ints) -> None:
     """Looks whose rows state different clocks: the most frequent one stands, the others are set aside."""
     end = np.append(begin[1:], len(rows))
-    usual: dict[int, float] = {}
+    usual: dict[int, str] = {}
     for i in which:
         own = values[begin[i] : end[i]]
         at_look[i] = most_frequent(own)
-        usual |= {int(row): float(at_look[i]) for row in rows[begin[i] : end[i]][own != at_look[i]]}
+        even = 2 * int((own == at_look[i]).sum()) <= len(own)
+        words = "half of the rows of this reading say so" if even else "as in the other rows of this reading"
+        usual |= {int(row): f"{at_look[i]:g}, {words}" for row in rows[begin[i] : end[i]][own != at_look[i]]}
     draft.error(
         "clock_differs_within_reading",
         usual,
         lambda row: f"{draft.header_word(row, name)} is {draft.typed(row, name)}",
-        allowed=lambda row: f"{usual[row]:g}, as in the other rows of this reading",
+        allowed=lambda row: usual[row],
         hint=_BENCH,
         column=name,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -22,7 +23,7 @@ CSV_COLUMNS = ("severity", "code", "file", "line", "cutter", "column", "found", 
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Findings of one cause: same severity, code, file and column.
+    """Findings of one cause: same severity, code, file, column and hint.
 
     Attributes
     ----------
@@ -51,11 +52,12 @@ class Group:
         if self.count == 1:
             return self.first.text()
         others = [line for line in self.lines if line not in self.first.lines]
+        who = f" (cutters {listed(self.cutters)})" if len(self.cutters) > 1 else ""
         text = self.first.text().rstrip(".?")
         mark = "?" if self.first.text().endswith("?") else "."
         if others:
-            return f"{text}{mark} So too on {'line' if len(others) == 1 else 'lines'} {line_ranges(others)}"
-        return f"{text}{mark} So too {number_of(self.count - 1, 'time')} more"
+            return f"{text}{mark} So too on {'line' if len(others) == 1 else 'lines'} {line_ranges(others)}{who}"
+        return f"{text}{mark} So too {number_of(self.count - 1, 'time')} more{who}"
 
 
 def line_ranges(lines: Sequence[int], most: int = 12) -> str:
@@ -86,7 +88,8 @@ def grouped_findings(findings: Iterable[Finding]) -> list[Group]:
     """
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in sorted_findings(findings):
-        key = (finding.severity, finding.code, finding.file, finding.column)
+        cause = finding.found if finding.severity == "note" else finding.hint
+        key = (finding.severity, finding.code, finding.file, finding.column, _without_figures(cause))
         groups.setdefault(key, []).append(finding)
     return [
         Group(
@@ -97,6 +100,15 @@ def grouped_findings(findings: Iterable[Finding]) -> list[Group]:
         )
         for own in groups.values()
     ]
+
+
+def _without_figures(text: str) -> str:
+    """A sentence without what differs from row to row: figures, and what was typed.
+
+    >>> _without_figures("Write 0.114 with a point"), _without_figures("'1/4' is no number")
+    ('Write # with a point', '# is no number')
+    """
+    return re.sub(r"'[^']*'|[\d.,]*\d", "#", text)
 
 
 def findings_text(findings: Iterable[Finding]) -> str:

@@ -119,7 +119,7 @@ def _row_set_aside(draft: Draft, row: int) -> bool:
     number, cutter = draft.number("reading"), draft.word("cutter").codes
     alike = draft.bad & (cutter == cutter[row])
     if np.isfinite(number[row]):
-        alike &= (number == number[row]) | np.isnan(number)
+        alike &= (number == number[row]) | np.isnan(number) | draft.broken  # cells of a broken row stand elsewhere
     return bool(alike.any())
 
 
