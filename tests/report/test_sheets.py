@@ -67,10 +67,22 @@ def test_the_run_sheet_lists_every_run_in_order(plan: Plan) -> None:
     for row, run in zip(runs, plan.runs, strict=True):
         assert run.strategy in row
         assert run.holder in row
-        assert row[-3:] == ["", "", ""]  # started, ended, initials: room for a pencil
+        assert row[-4:] == ["", "", "", ""]  # really run as, started, ended, initials: room for a pencil
     assert "not yours to change" in page.text
     assert str(plan.request.seed) in page.text
     assert plan.trial_name in page.text
+
+
+def test_what_it_says_of_blocks_is_true(plan: Plan) -> None:
+    assert "Every block of the comparison holds one run of each practice" in Cells(render_run_sheet(plan)).text
+    three = EXAMPLE.replace('[[practice]]\nname = "side"', '[[practice]]\nname = "deep"\nkind = "layered"\nlayers = 2\n'
+                            'expected_life_min = 35\n\n[[practice]]\nname = "side"')  # fmt: skip
+    three = three.replace("[blocks]", "[blocks]\nholds = 2")
+    text = Cells(render_run_sheet(make_plan(request_of(tomllib.loads(three))))).text
+    assert "Every block holds 2 of the 3 practices" in text
+    assert "one run of each practice" not in text
+    alone = EXAMPLE.replace("[blocks]", "[blocks]\nuse = false")
+    assert "Every block" not in Cells(render_run_sheet(make_plan(request_of(tomllib.loads(alone))))).text
 
 
 def test_it_says_what_was_not_matched_and_what_to_do_when_a_cutter_chips(plan: Plan) -> None:

@@ -331,19 +331,21 @@ def _fair(request: Request, arm: Arm, standard: Arm) -> Fair:
 
 def _doubts(request: Request, arms: tuple[Arm, ...]) -> tuple[str, ...]:
     """What is possible and still asks for a second look."""
-    found = []
+    found, inch = [], request.units == "inch"
     for arm in arms:
         chip = arm.practice.quantities()["mean_chip_mm"]
         if chip < THIN_CHIP_MM:
+            size = f"{chip / MM_PER_INCH:.5f} in" if inch else f"{chip:.4f} mm"
             found.append(
-                f"{arm.name}: the mean chip of {chip:.4f} mm is of the size of the edge's own radius; it may rub"
+                f"{arm.name}: the mean chip of {size} is of the size of the edge's own radius; it may rub"
             )
     overhang, diameter = request.cutter.overhang_mm, request.cutter.diameter_mm
     if overhang is not None and overhang > LONG_OVERHANG * diameter:
         found.append(f"an overhang of {overhang / diameter:.1f} diameters: deflection may decide the trial")
     runout = request.cutter_facts.get("runout_um")
     if runout is not None and runout > 100 * request.feed_per_tooth_mm:
+        size = f"{runout / MM_PER_INCH:.3g} thou" if inch else f"{runout:g} um"
         found.append(
-            f"a runout of {runout:g} um is over a tenth of the feed per tooth: the high tooth decides the life"
+            f"a runout of {size} is over a tenth of the feed per tooth: the high tooth decides the life"
         )
     return tuple(found)

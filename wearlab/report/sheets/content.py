@@ -104,6 +104,7 @@ _ENDS = (
     ("pulled_out", "moved in its holder", "it lasted at least so long; walls of that part do not count"),
     ("lost", "lost, reground or mixed up", "it lasted at least to the last reading that can be trusted"),
 )
+NBSP, SHORT = "\u00a0", 8
 FACTS_A_ROW = 6
 """Cells in a row of a bench sheet's head."""
 _LANDS = {"metric": "µm", "inch": "thou (0.001 in)"}
@@ -160,7 +161,7 @@ def run_content(plan: Plan) -> dict[str, Any]:
         "book": f"{stem_of(plan)}.xlsx",
         "decides": _decides(plan),
         "forecast": _forecast(plan),
-        "blocks": request.blocks.use and len(request.practices) > 1,
+        "blocks": _blocks(plan),
         "settings": _table(settings_table(plan).astype(object), _SETTINGS, request.units),
         "fair": _fair(plan),
         "doubts": list(plan.doubts),
@@ -247,7 +248,10 @@ def _cell(name: str, cell: Any, units: str) -> str:
         return significant(float(cell))
     if name == "expected_life_min":
         return trimmed(float(cell), 0)
-    return trimmed(float(cell), 3) if isinstance(cell, float) else str(cell)
+    if isinstance(cell, float):
+        return trimmed(cell, 3)
+    # A short name such as "bar 12" stays on one line, so that the row keeps room for a pencil.
+    return str(cell).replace(" ", NBSP) if len(str(cell)) <= SHORT else str(cell)
 
 
 def _decides(plan: Plan) -> str:
@@ -317,6 +321,18 @@ def _totals(plan: Plan) -> str:
     return text + "."
 
 
+def _blocks(plan: Plan) -> str:
+    """What a block is for; empty where there are none to speak of."""
+    blocks, count = plan.request.blocks, len(plan.request.practices)
+    if not blocks.use or count < 2 or not plan.cutters:
+        return ""
+    if blocks.holds is not None and blocks.holds < count:
+        text = f"Every block holds {blocks.holds} of the {count} practices, and each two meet equally often"
+    else:
+        text = "Every block of the comparison holds one run of each practice"
+    return f"{text}, so that bar, day and machine touch them alike."
+
+
 def _stock(use: Budget, units: str) -> str:
     if units == "inch":
         return f"{use.cm3 / CM3_PER_INCH3:.0f} in³ or {use.kg / KG_PER_LB:.0f} lb"
@@ -353,7 +369,7 @@ def _bench(plan: Plan, sheet: BenchSheet) -> dict[str, Any]:
         "to_write": _full_rows(len(sheet.known), [_TO_WRITE[name].heading(units) for name in sheet.to_write]),
         "grids": [_grid(plan, grid) for grid in sheet.grids],
         "lines": [_line(line) for line in sheet.lines],
-        "foot": _foot(sheet, length_unit(units)),
+        "foot": _foot(sheet, "inches" if units == "inch" else "mm"),
     }
 
 
