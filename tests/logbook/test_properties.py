@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import random
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -13,6 +15,8 @@ from hypothesis import strategies as st
 from wearlab.core.errors import WearlabError
 from wearlab.logbook.columns import ALSO, BARE_WORDS, CLOCKS, COLUMNS, MEASURES
 from wearlab.logbook.read import read_log
+from wearlab.logbook.trial import Trial
+from wearlab.logbook.write import log_csv
 
 PLAIN = st.sampled_from(
     [
@@ -187,3 +191,59 @@ def test_rows_with_reading_numbers_may_stand_in_any_order(tmp_path: Path, log, o
 def test_one_long_column_of_blanks(column: str, log, read) -> None:
     trial = read(log.everywhere(**{column: ""}))
     assert trial.counts.rows_read == 16
+
+
+KEPT = ("cutters", "conditions", "runs", "wear", "walls", "responses")
+
+
+def tables_of(trial: Trial) -> dict[str, pd.DataFrame]:
+    """The tables of a trial without where its rows stand in the file, in an order that does not hang on it."""
+    tables = {}
+    for name in KEPT:
+        table = getattr(trial, name).drop(columns=["line", "file"], errors="ignore")
+        tables[name] = table.sort_values([str(word) for word in table.columns], ignore_index=True)
+    return tables
+
+
+def same(one: dict[str, pd.DataFrame], other: dict[str, pd.DataFrame]) -> None:
+    for name in KEPT:
+        pd.testing.assert_frame_equal(one[name], other[name], check_exact=True, obj=name)
+
+
+def write(path: Path, rows: list[dict[str, str]]) -> Path:
+    lines = [",".join(rows[0]), *(",".join(row[name] for name in rows[0]) for row in rows)]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
+@given(rows=st.lists(likely, min_size=1, max_size=14))
+def test_written_and_read_again_it_is_the_same_trial(tmp_path: Path, rows: list[dict[str, str]]) -> None:
+    trial = read_log(write(tmp_path / "log.csv", rows))
+    if not trial.counts.rows_used:
+        return
+    path = tmp_path / "again.csv"
+    path.write_text(log_csv(trial), encoding="utf-8", newline="")
+    again = read_log(path)
+    same(tables_of(trial), tables_of(again))
+    assert again.counts.rows_set_aside == 0
+    path.write_text(log_csv(again), encoding="utf-8", newline="")
+    assert log_csv(read_log(path)) == log_csv(again)
+
+
+numbered = likely.map(lambda row: row | {"reading": row["reading"] or "5"})
+
+
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
+@given(rows=st.lists(numbered, min_size=2, max_size=14), dice=st.randoms(use_true_random=False))
+def test_shuffled_rows_are_the_same_trial(tmp_path: Path, rows: list[dict[str, str]], dice: random.Random) -> None:
+    shuffled = dice.sample(rows, len(rows))
+    one, other = (read_log(write(tmp_path / "log.csv", order)) for order in (rows, shuffled))
+    same(tables_of(one), tables_of(other))
+    assert one.counts == other.counts
+    told = [sorted((f.severity, f.code, f.cutter, f.column, f.rows) for f in trial.findings) for trial in (one, other)]
+    assert told[0] == told[1]
