@@ -229,3 +229,36 @@ def test_colour_is_on_a_terminal_alone_and_can_be_turned_off() -> None:
     assert marks.search(coloured)
     assert not marks.search(plain)
     assert marks.sub("", coloured) == plain, "nothing is said by colour alone"
+
+
+class TestOwnWords:
+    """A log in a shop's own header words, not yet mapped."""
+
+    ROWS = "W1;side;60;10;0,10;mm\nW1;side;60;20;0,17;mm\nW1;side;60;30;0,26;mm\n"
+
+    def test_a_header_without_a_known_word_is_shown_with_how_to_map_it(self, wearlab: Wearlab, tmp_path: Path) -> None:
+        """`side` is a column, and a practice as well: a row of readings is no header."""
+        (tmp_path / "mill.csv").write_text("Werkzeug;Weg;v;Zeit;Land;Einheit\n" + self.ROWS)
+        code, _, err = wearlab("check", "mill.csv")
+        assert code == 2
+        told = " ".join(err.split())
+        assert "Werkzeug, Weg, v, Zeit, Land, Einheit" in told
+        assert "mill.toml" in told
+        assert '"Werkzeug" = "cutter"' in told
+
+    def test_lines_to_copy_make_it_a_log(self, wearlab: Wearlab, tmp_path: Path) -> None:
+        (tmp_path / "mill.csv").write_text("Werkzeug;strategy;v;Zeit;Land;Einheit\n" + self.ROWS)
+        code, out, _ = wearlab("check", "mill.csv")
+        assert code == 1
+        assert "Wanted: cutter, cutting_time_min, measure, unit, value" in " ".join(out.split())
+        lines = out[out.index("  [columns]") :].splitlines()
+        meant = {"Werkzeug": "cutter", "v": "cutting_speed_m_min", "Zeit": "cutting_time_min", "Land": "value",
+                 "Einheit": "unit"}  # fmt: skip
+        filled = [line.replace('""', f'"{meant[line.split(chr(34))[1]]}"') if "=" in line else line for line in lines]
+        (tmp_path / "mill.toml").write_text("\n".join(line.strip() for line in filled))
+        log = (tmp_path / "mill.csv").read_text()
+        header, *rows = log.splitlines()
+        (tmp_path / "mill.csv").write_text("\n".join([header + ";measure", *(row + ";VB" for row in rows)]))
+        code, out, _ = wearlab("check", "mill.csv")
+        assert code == 0
+        assert "3 rows read = 3 used + 0 set aside" in out

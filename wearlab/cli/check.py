@@ -78,7 +78,10 @@ def command(
     else:
         _print(trial, held)
         aside = set_aside or Path(f"{log.stem}.set-aside.csv")
-        _say_next(log, aside if trial.counts.rows_set_aside else None, bool(trial.counts.rows_used))
+        if any(one.code == "missing_column" for one in trial.findings):
+            _say_words(log, trial)
+        else:
+            _say_next(log, aside if trial.counts.rows_set_aside else None, bool(trial.counts.rows_used))
     if csv_file is not None:
         options.write_whole(csv_file, findings_csv(trial.findings), force)
         click.echo(f"Wrote {csv_file} ({len(trial.findings)} findings)", err=True)
@@ -105,6 +108,24 @@ def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool)
     path = log.with_name(f"{log.stem}.corrections.csv")
     options.write_whole(path, corrections_csv([*earlier, *found]), force or bool(earlier))
     click.echo(f"Wrote {path} ({len(found)} new corrections)", err=True)
+
+
+def _say_words(log: Path, trial: Any) -> None:
+    """How a shop's own header words are mapped, where a required column is missing; lines to copy."""
+    lacking = [one.column for one in trial.findings if one.code == "missing_column"]
+    own = [one.column for one in trial.findings if one.code in ("own_column", "unknown_column", "ambiguous_column")]
+    screen.say()
+    if not own:
+        screen.say(f"Next: add {', '.join(dict.fromkeys(lacking))}; `wearlab blank` writes a log with every column.")
+        return
+    screen.say(
+        f"Next: if words of the header are your own, write {log.with_suffix('.toml')} with the lines below, each word "
+        "with the column that it means, or without its line; README and `wearlab blank` list the columns. Wanted: "
+        f"{', '.join(dict.fromkeys(lacking))}."
+    )
+    click.echo("  [columns]")
+    for word in dict.fromkeys(own):
+        click.echo(f'  "{word}" = ""')
 
 
 def _say_next(log: Path, aside: Path | None, usable: bool) -> None:

@@ -10,6 +10,7 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import PurePath
 
 import numpy as np
 
@@ -23,6 +24,7 @@ _UNIT_CELL = re.compile(
     r"deg|°|cm3|cm³|in3|%|hb|hrc|hv|-|text|no\.?|pcs|parts)?\s*[\])]?$",
     re.IGNORECASE,
 )
+_NUMBER_CELL = re.compile(r"^\s*[-+]?\d+([.,]\d+)?\s*$")
 _TOTAL = re.compile(r"^(sub-?)?(totals?|sum|mean|average|avg)(\s+of\b.*)?\s*:?$", re.IGNORECASE)
 _QUOTE = '"'
 _MEASURE_WORDS = frozenset(word.lower() for word in MEASURES)
@@ -126,7 +128,7 @@ def _sheet(
             "no header line: its first ten lines hold no column name of the log",
             where=where,
             allowed="a line with column names such as cutter, cutting_time_min, measure, value, unit",
-            hint="is this the right file? A shop's own header words are mapped under [columns] in the trial file",
+            hint=_own_words_hint(records, where),
         )
     sort = Sorter(header, renamed, responses)
     for record in records[:start]:
@@ -232,9 +234,27 @@ def known_words(cells: list[str], renamed: Mapping[str, str]) -> int:
     return sum(key in COLUMNS or key in ALSO or key in renamed or key in BARE_WORDS for key in keys)
 
 
+def _holds_a_number(cells: Iterable[str]) -> bool:
+    """Whether a line is one of readings: `side` is a column, and a practice as well."""
+    return any(_NUMBER_CELL.match(cell) for cell in cells)
+
+
+def _own_words_hint(records: list[_Record], where: str) -> str:
+    """How a shop's own header words are mapped, with the first of them as an example."""
+    first = next((record.cells for record in records[:10] if any(cell.strip() for cell in record.cells)), [])
+    words = [cell.strip() for cell in first if cell.strip()]
+    if len(words) < 4 or _holds_a_number(first):
+        return "is this the right file? A shop's own header words are mapped under [columns] in the trial file"
+    shown = ", ".join(word[:30] for word in words[:12])
+    return (
+        f"if its first line is the header ({shown}), say in {PurePath(where).stem or 'trial'}.toml beside it what each "
+        f'word means: a line [columns], and under it lines such as "{words[0][:30]}" = "cutter"'
+    )
+
+
 def _header_at(records: list[_Record], renamed: Mapping[str, str]) -> int:
     """The line among the first ten with most known words; the first of several that are alike."""
-    scores = [known_words(record.cells, renamed) for record in records[:10]]
+    scores = [0 if _holds_a_number(record.cells) else known_words(record.cells, renamed) for record in records[:10]]
     return scores.index(max(scores)) if scores else 0
 
 
