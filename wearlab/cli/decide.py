@@ -170,6 +170,7 @@ def _print(found: Any, looks: Any, units: str) -> None:
     screen.say()
     _table(found, units)
     _switches(found)
+    _pairs(found)
     _speeds(found, units)
     _notes(found)
 
@@ -223,6 +224,22 @@ def _switches(found: Any) -> None:
     steady = steady_inputs(found.switches)
     if steady:
         screen.say(f"- Nothing within 20 times to either side: {'; '.join(steady)}.")
+
+
+def _pairs(found: Any) -> None:
+    from wearlab.report.card.sentences import pair_sentences
+
+    if not found.pairs:
+        return
+    screen.say()
+    screen.heading("One cutter, or a cutter each")
+    for one in found.pairs:
+        for text in pair_sentences(one, found.shop.currency, all(each.parts_known for each in found.practices)):
+            screen.say(text)
+    if found.shop.demoted_parts is None:
+        screen.say(
+            "Note: worn finishers are taken as thrown away; --cost demoted_parts=... lets them go on as roughers."
+        )
 
 
 def _speeds(found: Any, units: str) -> None:

@@ -252,6 +252,35 @@ def cost_of_part(
     )
 
 
+def demotion_money(operations: Sequence[Operation], shop: ShopCosts) -> Any:
+    """Money a part that finishers save when, worn for finishing, they go on as roughers; 0 where they do not.
+
+    A finisher that is changed as planned makes `demoted_parts` of the parts of a rougher, so that share of a rougher's
+    edge is saved; one that failed in service is scrap. Changes are not saved: it is changed as a new rougher would be.
+
+    Examples
+    --------
+    >>> pair = [Operation("rough", 8.4, 0.0, 28.0, 1 / 30), Operation("finish", 0.9, 0.0, 28.0, 1 / 80)]
+    >>> round(demotion_money(pair, ShopCosts(demoted_parts=21.0)), 6)
+    0.245
+    """
+    by_role = {one.role: one for one in operations}
+    if not shop.demoted_parts or not {"rough", "finish"} <= set(by_role):
+        return 0.0
+    rough, finish = by_role["rough"], by_role["finish"]
+    share = _at_most(shop.demoted_parts * rough.edges, 1.0)
+    kept = (finish.edges - finish.failures) * share
+    # No more roughers can be saved than are used.
+    return rough.edge_cost * _at_most(kept, rough.edges)
+
+
+def _at_most(value: Any, most: Any) -> Any:
+    import numpy as np
+
+    least = np.minimum(value, most)
+    return least if np.ndim(least) else float(least)
+
+
 def _idle(operations: Sequence[Operation], shop: ShopCosts) -> float:
     """Minutes that no operation holds: loading, and tool changes within a part that a set makes."""
     swap = shop.figure("swap_min") if len(operations) > 1 else 0.0

@@ -18,14 +18,15 @@ from wearlab.decide.change_interval import RULES
 from wearlab.decide.cost import ITEMS, PartCost
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.model import CostModel, cost_models
+from wearlab.decide.pairs import one_or_sets
 from wearlab.decide.posterior import DRAWS
-from wearlab.decide.practices import Practice, Practices, metres_per_part, practices_of
+from wearlab.decide.practices import Practice, Practices, lives_of, metres_per_part, practices_of
 from wearlab.decide.sensitivity import Switch, switching_value
 from wearlab.decide.shop import ShopCosts, read_costs
 from wearlab.decide.speeds import SpeedChoice, speeds_from_fit
 from wearlab.fit.tool_life import fit_tool_life
 from wearlab.life.derived_clocks import DERIVED
-from wearlab.life.lives import criteria_of, tool_lives, trial_criteria
+from wearlab.life.lives import criteria_of, trial_criteria
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
 
@@ -123,6 +124,7 @@ def decide(
     return Decision(
         found.by, clock, found.criteria, tuple(choose), shop, priced, choice, verdict, best, more, switches, speeds,
         no_speeds, found.left_out, (*found.notes, *_winners_curse(models, best)), rule, level, seed, draws, why,
+        one_or_sets(models, shop),
     )  # fmt: skip
 
 
@@ -212,7 +214,7 @@ def _speeds(
         return {}, "sets of cutters have no single speed"
     try:
         facts = only(trial.facts(), choose)
-        lives = tool_lives(trial, [criterion], [clock]).to_frame()
+        lives = lives_of(trial, criterion, clock, found.lives)
         lives = lives[lives["cutter"].isin(facts["cutter"])].reset_index(drop=True)
         fit = fit_tool_life(lives, facts)
     except Refusal as refusal:

@@ -12,6 +12,7 @@ from wearlab.core.tables import ShownAsTable, plain
 from wearlab.decide.best import Best, MoreCutters
 from wearlab.decide.change_interval import ChangeInterval
 from wearlab.decide.cost import ITEMS, PartCost
+from wearlab.decide.pairs import OneOrSet
 from wearlab.decide.sensitivity import Switch
 from wearlab.decide.shop import ShopCosts
 from wearlab.decide.speeds import SpeedChoice
@@ -117,6 +118,8 @@ class Decision(ShownAsTable):
     why_no_speeds : str
     rule, level, seed, draws
         How it was worked out.
+    pairs : tuple of OneOrSet
+        One cutter against a set, where the log holds both.
     """
 
     by: str
@@ -139,6 +142,7 @@ class Decision(ShownAsTable):
     seed: int
     draws: int
     why_no_choice: str = ""
+    pairs: tuple[OneOrSet, ...] = ()
 
     def practice(self, group: str) -> PracticeDecision:
         """One practice by name.
@@ -186,6 +190,7 @@ class Decision(ShownAsTable):
                 "perfect_information": math.nan if self.best is None else self.best.perfect_information,
                 "worth_of_more": [one.to_dict() for one in self.more],
                 "sensitivity": [one.to_dict() for one in self.switches],
+                "one_or_set": [one.to_dict() for one in self.pairs],
                 "speeds": {name: one.to_dict() for name, one in self.speeds.items()},
                 "why_no_speeds": self.why_no_speeds or None,
                 "left_out": [{"cutter": cutter, "why": why} for cutter, why in self.left_out],

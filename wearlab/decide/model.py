@@ -17,7 +17,7 @@ from wearlab.core.errors import Refusal
 from wearlab.decide.age_replacement import age_law, best_age
 from wearlab.decide.between import weigh
 from wearlab.decide.change_interval import ChangeInterval, costs_of_change, draw_laws, interval_from, tame
-from wearlab.decide.cost import ITEMS, Operation, cost_items
+from wearlab.decide.cost import ITEMS, Operation, cost_items, demotion_money
 from wearlab.decide.practices import Member, Practice
 from wearlab.decide.shop import ShopCosts
 from wearlab.stats.censored import LifeRegression
@@ -123,6 +123,7 @@ class CostModel:
 
     def _items(self, shop: ShopCosts, operations: list[Operation]) -> dict[str, Any]:
         items = cost_items(operations, shop)
+        items["edges"] = items["edges"] - demotion_money(operations, shop)
         if self.practice.drilled:
             items["drill"] = shop.figure("drill")
         return items

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -112,7 +112,7 @@ class Practice:
 
 @dataclass(frozen=True)
 class Practices:
-    """All practices of a log, with what was left out."""
+    """All practices of a log, with what was left out, and the lives of all cutters by the text of the criterion."""
 
     by: str
     clock: str
@@ -120,6 +120,7 @@ class Practices:
     practices: tuple[Practice, ...]
     left_out: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
+    lives: dict[str, pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
 
 
 def practices_of(
@@ -166,13 +167,21 @@ def practices_of(
         labelled, notes = common_ground(labelled, names, column, ())
         left += [(cutter, "at a condition that not every practice met") for cutter in _gone(facts, labelled, left)]
     found = []
+    lives: dict[str, pd.DataFrame] = {}
     for name in names:
         rows = labelled[labelled["group"] == name]
         if len(rows):
-            found.append(_practice(trial, name, rows, criteria, clock, shop))
+            found.append(_practice(trial, name, rows, criteria, clock, shop, lives))
     left += [pair for _, pairs in found for pair in pairs]
     used = tuple(dict.fromkeys(m.criterion for one, _ in found for m in one.members))
-    return Practices(column, clock, used, tuple(one for one, _ in found), tuple(left), tuple(notes))
+    return Practices(column, clock, used, tuple(one for one, _ in found), tuple(left), tuple(notes), lives)
+
+
+def lives_of(trial: Trial, criterion: Criterion, clock: str, held: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Lives of all cutters at a criterion, worked out once and held by its text."""
+    if criterion.text not in held:
+        held[criterion.text] = tool_lives(trial, [criterion], [clock]).to_frame()
+    return held[criterion.text]
 
 
 def criterion_for(role: str, criteria: Sequence[Criterion]) -> Criterion:
@@ -217,8 +226,9 @@ def _gone(facts: pd.DataFrame, kept: pd.DataFrame, left: list[tuple[str, str]]) 
 
 
 def _practice(
-    trial: Trial, name: str, rows: pd.DataFrame, criteria: Sequence[Criterion], clock: str, shop: ShopCosts
-) -> tuple[Practice, list[tuple[str, str]]]:
+    trial: Trial, name: str, rows: pd.DataFrame, criteria: Sequence[Criterion], clock: str, shop: ShopCosts,
+    held: dict[str, pd.DataFrame],
+) -> tuple[Practice, list[tuple[str, str]]]:  # fmt: skip
     notes: list[str] = []
     left: list[tuple[str, str]] = []
     size, parts_known = _size(rows, notes)
@@ -227,7 +237,7 @@ def _practice(
     for role in sorted(roles, key=lambda word: ROLE_ORDER.index(word) if word in ROLE_ORDER else len(ROLE_ORDER)):
         own = rows[rows["member"] == role]
         criterion = criterion_for(role, criteria)
-        lives = tool_lives(trial, [criterion], [clock]).to_frame()
+        lives = lives_of(trial, criterion, clock, held)
         lives = lives[lives["cutter"].isin(own["cutter"])].reset_index(drop=True)
         known = lives["status"] != "none"
         left += [(str(row.cutter), str(row.why_missing)) for row in lives[~known].itertuples()]

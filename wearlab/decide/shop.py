@@ -24,6 +24,7 @@ MEANINGS: dict[str, str] = {
     "salvage": "money got back for a worn-out cutter; not stated = nothing",
     "idle_min": "loading and other minutes a part, the same for every practice",
     "swap_min": "minutes of tool changes within one part, where a set of cutters makes it",
+    "demoted_parts": "parts that a finisher, worn for finishing, still makes as a rougher; not stated = thrown away",
 }
 """Every cost by its key, with its meaning."""
 STATED_IN_FILE = (
@@ -40,6 +41,7 @@ STATED_IN_FILE = (
     "salvage",
     "idle_min",
     "swap_min",
+    "demoted_parts",
 )
 """Keys that the trial file knows."""
 
@@ -61,6 +63,7 @@ class ShopCosts:
     salvage: float | None = None
     idle_min: float | None = None
     swap_min: float | None = None
+    demoted_parts: float | None = None
 
     def need(self, *names: str) -> None:
         """Raise when any of these was not stated.

@@ -39,6 +39,7 @@ _SECTIONS: dict[str, tuple[str, ...]] = {
         "salvage",
         "idle_min",
         "swap_min",
+        "demoted_parts",
     ),
     "columns": (),
     "criterion": ("name", "text"),

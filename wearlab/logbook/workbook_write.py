@@ -47,6 +47,7 @@ TRIAL_KEYS: tuple[tuple[str, str], ...] = (
     ("cost.salvage", "money got back for a worn-out cutter; blank = nothing"),
     ("cost.idle_min", "loading and other minutes a part, the same for every practice"),
     ("cost.swap_min", "minutes of tool changes within one part, where a set of cutters makes it"),
+    ("cost.demoted_parts", "parts that a finisher, worn for finishing, still makes as a rougher; blank = thrown away"),
     ("response.spindle_load", "a reading beyond wear and walls: its unit, and rises or falls in the next cell"),
     ("columns.Tool", "the shop's own word over a column (here Tool), and the column that it means"),
 )

@@ -9,6 +9,7 @@ from wearlab.decide.change_interval import ChangeInterval
 from wearlab.decide.condition_rule import ConditionRule
 from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.follow import FollowUp
+from wearlab.decide.pairs import OneOrSet
 from wearlab.decide.sensitivity import Switch
 from wearlab.decide.speeds import Optimum, SpeedChoice
 from wearlab.logbook.criterion import Criterion
@@ -142,6 +143,29 @@ def look_sentence(rule: ConditionRule, criterion: Criterion, parts: int, units: 
         f"look every {counted(parts, 'part')} and change it from {quantity(abs(rule.change_at), kind, units)} on "
         f"(limit {quantity(abs(rule.limit), kind, units)})"
     )
+
+
+def pair_sentences(one: OneOrSet, currency: str, parts_known: bool = True) -> list[str]:
+    """One cutter or a set, and the price at which they are equal."""
+    what = per_what(parts_known)
+    single, several = one.single, one.several
+    said = [
+        f"{single} with one cutter costs {money(one.single_per_part, currency)} {what}, {several} with a cutter each "
+        f"{money(one.several_per_part, currency)}."
+    ]
+    if one.why_missing:
+        said.append(f"No price makes them equal: {one.why_missing}.")
+    else:
+        side = "above" if one.break_even_edge > one.edge_now else "below"
+        better = several if side == "above" else single
+        said.append(
+            f"They cost the same when an edge of the single cutter costs {money(one.break_even_edge, currency)} (now "
+            f"{money(one.edge_now, currency)}); {side} that {better} is cheaper."
+        )
+    if one.demoted_worth > 0:
+        saved = money(one.demoted_worth, currency)
+        said.append(f"Worn finishers that go on as roughers save {saved} {what}; counted in.")
+    return said
 
 
 def switch_sentence(one: Switch, currency: str) -> str:

@@ -11,7 +11,7 @@ from wearlab.core.errors import WearlabError
 from wearlab.decide.cost import ITEMS
 from wearlab.decide.decision import Decision
 from wearlab.report.analysis import Analysis
-from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences, cost_text
+from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences, cost_text, pair_sentences
 from wearlab.report.record import Block, Paragraph, Section, TableBlock
 from wearlab.report.sections.money_figures import money_figures
 from wearlab.words.counting import sentence
@@ -56,6 +56,8 @@ def money_section(analysis: Analysis) -> Section:
               if (text := bound_sentence(change, analysis.units))]  # fmt: skip
     texts += [sentence(f"{one.group}: {in_plain_words(reason, analysis.units)}") for one in found.practices
               if (reason := one.why_missing or one.why_no_chance)]  # fmt: skip
+    known = all(one.parts_known for one in found.practices)
+    texts += [text for one in found.pairs for text in pair_sentences(one, found.shop.currency, known)]
     blocks: list[Block] = [Paragraph(tuple(texts), listed=True), *money_figures(analysis), _costs(found)]
     changes = _laws(found)
     return Section("money", "What it costs", "engineer", (*blocks, *([changes] if changes is not None else [])))
