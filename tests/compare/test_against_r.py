@@ -19,6 +19,8 @@ from wearlab.logbook.criterion import END, parse_criterion
 from wearlab.logbook.trial import Trial
 from wearlab.stats.lives import Lives
 from wearlab.stats.log_rank import log_rank
+from wearlab.stats.several_blocked import adjusted_contrasts
+from wearlab.stats.several_groups import against_standard, all_pairs
 
 HERE = Path(__file__).parent / "r"
 DATA = pd.read_csv(HERE / "several_data.csv", dtype={"block": str})
@@ -109,3 +111,20 @@ def test_exact_p_of_lives_with_some_still_good(ends: Make) -> None:
     sides = [Lives.right_censored(part["life"], part["ended"]) for _, part in own.groupby("group")]
     assert log_rank(*sides).chi_square == pytest.approx(want("lives", "log_rank"), rel=1e-8)
     assert np.isfinite(one.interval.low)
+
+
+def test_the_statistics_room_gives_the_same_families(slopes: Make) -> None:
+    """Tukey, Dunnett and the adjusted fit of `wearlab.stats`, on the logs of the same rates."""
+    few = DATA[DATA["case"] == "few"]
+    groups = {str(g): np.log(part["rate"].to_numpy()) for g, part in few.groupby("group")}
+    for standard, family in (("", all_pairs(groups)), ("a", against_standard(groups, "a"))):
+        made = [one for one in compare(of("few", slopes), NEVER, standard=standard).contrasts if one.outcome == "rate"]
+        for one, other in zip(made, family.contrasts, strict=True):
+            limits = other.interval().exp()
+            assert (one.a, one.b) == (other.a, other.b)
+            assert one.p_value == pytest.approx(other.p_value, rel=1e-5)
+            assert (one.interval.low, one.interval.high) == pytest.approx((limits.low, limits.high), rel=1e-5)
+    gaps = DATA[DATA["case"] == "gaps"]
+    joint = adjusted_contrasts(np.log(gaps["rate"]), gaps["group"].tolist(), gaps["block"].tolist())
+    made = [one for one in compare(of("gaps", slopes, "block"), NEVER).contrasts if one.outcome == "rate"]
+    assert [one.p_value for one in made] == pytest.approx([one.p_value for one in joint.contrasts], rel=1e-4)

@@ -96,7 +96,12 @@ def _contrast(one: Any, by: str, units: str) -> None:
     from wearlab.words.verdicts import predicted_sentence, verdict_headline, verdict_sentence
 
     zone = f" in zone {one.zone}" if one.zone else ""
-    screen.heading(f"{outcome_name(one.outcome)}{zone}, {one.a} over {one.b}: {verdict_headline(one).lower()}")
+    title, verdict = f"{outcome_name(one.outcome)}{zone}, {one.a} over {one.b}", verdict_headline(one).lower()
+    if len(title) + len(verdict) + 2 <= screen.WIDTH:
+        screen.heading(f"{title}: {verdict}")
+    else:
+        screen.heading(f"{title}:")
+        screen.say(f"{verdict[0].upper()}{verdict[1:]}.")
     screen.say(verdict_sentence(one, by, units))
     if predicted_sentence(one):
         screen.say(predicted_sentence(one))
