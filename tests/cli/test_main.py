@@ -74,7 +74,7 @@ def test_mistyped_command_gets_a_suggestion(wearlab: Wearlab) -> None:
         (["fit", "{log}", "--hold", "n=abc"], "--hold"),
         (["compare", "{log}", "--only", "strategy"], "--only"),
         (["check", "missing.csv"], "no such file"),
-        (["check", "."], "a folder"),
+        (["check", "{folder}"], "a folder without a log"),
     ],
 )
 def test_bad_arguments_exit_2_and_say_what_is_allowed(
@@ -82,7 +82,8 @@ def test_bad_arguments_exit_2_and_say_what_is_allowed(
 ) -> None:
     log = tmp_path / "log.csv"
     log.write_text(SOUND)
-    code, out, err = wearlab(*[one.format(log=log) for one in arguments])
+    (tmp_path / "empty").mkdir()
+    code, out, err = wearlab(*[one.format(log=log, folder=tmp_path / "empty") for one in arguments])
     assert code == 2
     assert message in " ".join(err.split())
     assert out == ""

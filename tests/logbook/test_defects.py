@@ -415,8 +415,3 @@ def test_no_such_file_names_the_nearest(tmp_path: Path):
         read_log(tmp_path / "trail.csv")
     with pytest.raises(FileProblem, match=r"no such file\. Check the folder's name"):
         read_log(tmp_path / "nothing" / "like it.csv")
-
-
-def test_a_folder_is_refused(tmp_path: Path):
-    with pytest.raises(FileProblem, match="a folder; allowed: one log"):
-        read_log(tmp_path)

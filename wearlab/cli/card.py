@@ -83,7 +83,7 @@ def command(
     if as_json:
         screen.print_json("wearlab.card/1", made.to_dict())
     if out is not None or not as_json:
-        path = out or Path(f"{log.stem}.card.html")
+        path = out or Path(f"{options.stem_of(log)}.card.html")
         written = options.write_whole(path, render_card(made, units, paper), force)
         click.echo(f"{'Wrote' if written else 'Unchanged:'} {path}", err=as_json)
     if not as_json:

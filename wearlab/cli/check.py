@@ -44,7 +44,7 @@ def command(
     csv_file: Path | None,
     force: bool,
 ) -> None:
-    """Check a log: what is wrong, doubtful or assumed, by file line.
+    """Check a log, or a folder of logs as one: what is wrong, doubtful or assumed, by file line.
 
     Nothing is repaired and nothing is dropped in silence: a row that breaks a rule is set aside in a file of its own,
     as it was typed, with the reason. Rows read = rows used + rows set aside. Correct the cells in that file and hand it
@@ -73,11 +73,12 @@ def command(
         _correct(log, trial, corrected, initials, force)
         trial = read_log(log)
     held = held_against_plan(log, plan, trial)
+    aside = set_aside or Path(f"{options.stem_of(log)}.set-aside.csv")
     if as_json:
         screen.print_json("wearlab.check/1", _facts(trial, held))
     else:
         _print(trial, held)
-        aside = set_aside or Path(f"{log.stem}.set-aside.csv")
+        aside = set_aside or Path(f"{options.stem_of(log)}.set-aside.csv")
         if any(one.code == "missing_column" for one in trial.findings):
             _say_words(log, trial)
         else:
@@ -86,7 +87,7 @@ def command(
         options.write_whole(csv_file, findings_csv(trial.findings), force)
         click.echo(f"Wrote {csv_file} ({len(trial.findings)} findings)", err=True)
     if trial.counts.rows_set_aside:
-        _write_set_aside(trial, set_aside or Path(f"{log.stem}.set-aside.csv"), force, asked=set_aside is not None)
+        _write_set_aside(trial, aside, force, asked=set_aside is not None)
     if strict and any(one.severity == "warning" for one in trial.findings):
         raise click.exceptions.Exit(1)
     screen.leave(trial)
@@ -105,8 +106,8 @@ def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool)
             "nothing in it was changed", where=str(corrected), hint="correct the cells, then hand it back"
         )
     earlier = list(trial.corrections)
-    path = log.with_name(f"{log.stem}.corrections.csv")
-    options.write_whole(path, corrections_csv([*earlier, *found]), force or bool(earlier))
+    path = log / "corrections.csv" if log.is_dir() else log.with_name(f"{log.stem}.corrections.csv")
+    options.write_whole(path, corrections_csv([*earlier, *found], with_file=log.is_dir()), force or bool(earlier))
     click.echo(f"Wrote {path} ({len(found)} new corrections)", err=True)
 
 
@@ -153,6 +154,7 @@ def _facts(trial: Any, held: Any) -> dict[str, Any]:
         "findings": [one.to_dict() for one in trial.findings],
         "file": trial.sources[0].name,
         "sha256": trial.sources[0].sha256,
+        "files": [{"name": one.name, "sha256": one.sha256, "bytes": one.size} for one in trial.sources],
         "against_plan": held.to_dict() if held is not None else None,
     }
 
@@ -162,7 +164,7 @@ def _print(trial: Any, held: Any) -> None:
     from wearlab.words.counting import counted
 
     counts = trial.counts
-    screen.heading(f"Log {trial.sources[0].name}")
+    screen.heading(f"Log {screen.log_name(trial)}")
     skipped = sum(counts.lines_skipped.values())
     more = [f"{counted(skipped, 'line')} skipped"] if skipped else []
     more += [f"{counted(counts.corrections, 'correction')} applied"] if counts.corrections else []

@@ -18,6 +18,11 @@ CLOCKS = {"min": "cutting_time_min", "cm3": "volume_cm3", "parts": "parts", "m":
 LIFE_CLOCKS = CLOCKS | {"slid_m": "slid_m", "cm3_per_mm": "cm3_per_mm"}
 """Clocks of lives: beside those of the log, metres slid and volume per mm of width, which follow from minutes."""
 
+def stem_of(log: Path) -> str:
+    """What files made from a log are named after: the log's name without its ending, or the name of the folder."""
+    return log.resolve().name if log.is_dir() else log.stem
+
+
 log_argument = click.argument("log", type=click.Path(path_type=Path))
 
 

@@ -87,7 +87,7 @@ def command(
     if as_json:
         screen.print_json("wearlab.report/1", report.to_dict())
     if out is not None or not as_json:
-        path = out or Path(f"{log.stem}.html")
+        path = out or Path(f"{options.stem_of(log)}.html")
         written = options.write_whole(path, render_html(report), force)
         click.echo(f"{'Wrote' if written else 'Unchanged:'} {path}", err=as_json)
     screen.leave(trial)

@@ -190,8 +190,14 @@ def findings_summary(trial: Trial) -> None:
     """One line on what the log was worth, wherever a result is printed."""
     counts = trial.counts
     rows = f"{counts.rows_read} rows read, {counts.rows_used} used, {counts.rows_set_aside} set aside"
-    text = f"{trial.sources[0].name}: {rows}"
+    text = f"{log_name(trial)}: {rows}"
     say(f"{text}." + (" Look at them with `wearlab check`." if counts.rows_set_aside else ""))
+
+
+def log_name(trial: Trial) -> str:
+    """Name of the file, or of the trial and how many files it is made of."""
+    files = len(trial.sources)
+    return trial.sources[0].name if files == 1 else f"{trial.name} ({files} files)"
 
 
 def leave(trial: Trial) -> None:

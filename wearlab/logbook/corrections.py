@@ -118,10 +118,17 @@ def read_corrections(path: str | Path) -> list[Correction]:
     return found
 
 
-def corrections_csv(corrections: Iterable[Correction]) -> str:
-    """Corrections as the text of a corrections file."""
+def corrections_csv(corrections: Iterable[Correction], with_file: bool = False) -> str:
+    """Corrections as the text of a corrections file.
+
+    Parameters
+    ----------
+    corrections : iterable of Correction
+    with_file : bool
+        State the file of each, even where all are of one: the corrections file of a folder.
+    """
     every = list(corrections)
-    with_file = len({one.file for one in every}) > 1
+    with_file = with_file or len({one.file for one in every}) > 1
     header: Sequence[str] = (*(("file",) if with_file else ()), *COLUMNS_OF_CORRECTIONS)
     rows = [[*([one.file] if with_file else []), *astuple(one)[:7]] for one in every]
     return csv_text(header, rows)

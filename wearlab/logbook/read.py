@@ -34,7 +34,7 @@ def read_log(
     ----------
     path : str or pathlib.Path
         A flat CSV in the columns of the dictionary, a workbook (.xlsx) or a bench sheet (.csv or .xlsx); which of
-        them it is shows from its content. `read_logs` reads several files, or a folder.
+        them it is shows from its content. Or a folder: every log in it, as one (see `read_logs`).
     settings : TrialSettings, optional
         In place of the trial file beside the log.
     corrections : sequence of Correction, optional
@@ -52,9 +52,6 @@ def read_log(
     >>> trial.counts.rows_read, trial.counts.rows_set_aside
     (167, 0)
     """
-    path = Path(path)
-    if path.is_dir():
-        raise FileProblem("a folder", where=str(path), allowed="one log", hint="name the log inside it")
     return read_logs([path], settings, corrections=corrections)
 
 
