@@ -49,6 +49,7 @@ def lines() -> None:
             "copy of the two arrays": lambda: (x.copy(), y.copy()),
             "statsmodels OLS loop": loop,
         },
+        rounds=9,
         clock=time.process_time,
     )
     table(f"{CUTTERS} cutters x {READINGS} readings", "wearlab", times, {"statsmodels OLS loop": CUTTERS / PART})
@@ -80,6 +81,7 @@ def power_laws() -> None:
             "copy of the two arrays": lambda: (x.copy(), y.copy()),
             "statsmodels OLS loop": loop,
         },
+        rounds=30,
         clock=time.process_time,
     )
     scale = {"statsmodels OLS loop": FITS / FIT_PART}
