@@ -246,6 +246,17 @@ def test_slopes_of_cutters(case):
     )  # fmt: skip
 
 
+def test_slopes_of_cutters_answer_as_the_mixed_model_does(case):
+    """R lme4 1.1-31, lmer(vb ~ t * strategy + (1 + t centred || cutter)), REML, with lmerTest 3.1-3 (Satterthwaite):
+    in a balanced trial the two-stage answer is the mixed model's, standard error and degrees of freedom included."""
+    a, b = _slopes(case("naive_trap").input)
+    found = student(a, b)
+    assert b.mean() - a.mean() == pytest.approx(-1.458095238095, rel=1e-11)
+    assert found.se == pytest.approx(0.466162973560, rel=2e-7)
+    assert found.df == 4
+    assert found.p_value == pytest.approx(0.0352577848, rel=5e-7)
+
+
 def test_the_trap_of_counting_readings(case):
     one = case("naive_trap")
     t, in_b = np.array(one.input["t"], dtype=float), np.array(one.input["strategy"]) == "B"
