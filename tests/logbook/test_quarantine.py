@@ -6,12 +6,15 @@ import csv
 import io
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from wearlab.core.errors import FileProblem
 from wearlab.logbook.corrections import Correction, corrections_csv, read_corrections
+from wearlab.logbook.listing import findings_text
 from wearlab.logbook.quarantine import corrections_from, quarantine_text
 from wearlab.logbook.read import read_log
+from wearlab.logbook.trial import Trial
 
 
 def write(path: Path, text: str) -> Path:
@@ -171,3 +174,83 @@ def test_corrections_survive_writing_and_reading(tmp_path):
         Correction(5, "", "", "", "gone", "", "", "b.csv", at=3),
     ]
     assert read_corrections(write(tmp_path / "corrections.csv", corrections_csv(made))) == made
+
+
+BENCH = """\
+cutter,E7,,strategy,side
+diameter_mm,wide,,teeth,2
+zone lower,0.5 - 3,,,
+reading,cutting_time_min,VB lower 1 [um],VB lower 2 [um],width 2 [mm],end_reason
+1,5,60,66,12.01,
+2,10,110,x,12.00,
+3,15,15O,y1,11.99,worn
+"""
+
+
+def _round_trip(log: Path, aside: Path, *changes: tuple[str, str]) -> Trial:
+    """Write the rows set aside, correct them, hand them back, and read the log again."""
+    trial = read_log(log)
+    text = quarantine_text(trial)
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    found = corrections_from(write(aside, text), trial, "AB", "2026-03-20")
+    write(log.with_name(f"{log.stem}.corrections.csv"), corrections_csv(found))
+    return read_log(log)
+
+
+def test_rows_of_a_bench_sheet_are_corrected_one_cell_at_a_time(tmp_path):
+    log = write(tmp_path / "log.csv", BENCH.replace("wide", "12"))
+    again = _round_trip(log, tmp_path / "a.csv", ("VB,x,", "VB,118,"), ("VB,15O,", "VB,150,"), ("VB,y1,", "VB,155,"))
+    assert again.counts.rows_set_aside == 0
+    assert again.counts.corrections == 3
+    assert again.wear["value_mm"].tolist() == pytest.approx([0.06, 0.066, 0.11, 0.118, 0.15, 0.155], rel=1e-12)
+    said = [(finding.line, finding.column) for finding in again.findings if finding.code == "corrected"]
+    assert said == [(6, "VB lower 2 [um]"), (7, "VB lower 1 [um]"), (7, "VB lower 2 [um]")]
+    shown = findings_text(again.findings)
+    assert "'15O' corrected to '150'" in shown
+    assert "'y1' corrected to '155'" in shown
+
+
+def test_the_head_of_a_bench_sheet_is_corrected_for_all_its_rows(tmp_path):
+    log = write(tmp_path / "log.csv", BENCH.replace("15O", "150").replace("y1", "155").replace(",x,", ",118,"))
+    assert read_log(log).counts.rows_used == 0
+    write(
+        tmp_path / "log.corrections.csv",
+        "line,column,old,new,reason,initials,date\n2,diameter_mm,wide,12,drawing,AB,2026-03-20\n",
+    )
+    again = read_log(log)
+    assert again.counts.rows_set_aside == 0
+    assert again.cutters["diameter_mm"].tolist() == [12.0]
+
+
+def test_what_a_heading_says_is_corrected_for_one_reading(tmp_path):
+    log = write(tmp_path / "log.csv", BENCH.replace("wide", "12").replace("15O", "150").replace("y1", "155"))
+    write(
+        tmp_path / "log.corrections.csv",
+        "line,column,old,new,reason,initials,date\n"
+        "6,VB lower 2 [um],x,0.118,photograph,AB,2026-03-20\n"
+        "6,VB lower 2 [um]: unit,um,mm,photograph,AB,2026-03-20\n",
+    )
+    again = read_log(log)
+    assert again.counts.corrections == 2
+    assert again.wear["value_mm"].tolist()[2:4] == pytest.approx([0.11, 0.118], rel=1e-12)
+
+
+def test_lines_of_two_sheets_of_a_workbook_are_told_apart(tmp_path):
+    book = openpyxl.Workbook()
+    for at, cutter in enumerate(("E1", "E2")):
+        sheet = book.active if at == 0 else book.create_sheet()
+        sheet.title = cutter
+        sheet.append(["cutter", cutter])
+        sheet.append(["reading", "cutting_time_min", "VB lower 1 [um]"])
+        sheet.append([1, 5, "x" if at else 60])
+        sheet.append([2, 10, 110])
+    book.save(tmp_path / "log.xlsx")
+    trial = read_log(tmp_path / "log.xlsx")
+    assert trial.quarantine[["file", "line", "cell"]].to_numpy().tolist() == [
+        ["log.xlsx, sheet E2", 3, "VB lower 1 [um]"]
+    ]
+    again = _round_trip(tmp_path / "log.xlsx", tmp_path / "a.csv", ("VB,x,", "VB,61,"))
+    assert again.counts.rows_set_aside == 0
+    assert again.wear["value_mm"].tolist() == [0.06, 0.11, 0.061, 0.11]

@@ -26,7 +26,7 @@ _REPEAT = re.compile(r"\s*#(\d+)\s*$")
 _FLUTE = re.compile(r"f?\d{1,2}|mean|worst", re.IGNORECASE)
 _ZONE_LABEL = re.compile(r"zone[ _]+(\w+)", re.IGNORECASE)
 _LIMITS = re.compile(r"\s*([\d.,]+)\s*(?:-|to|;|\s)\s*([\d.,]+)\s*(?:mm)?\s*", re.IGNORECASE)
-_DERIVED = (
+DERIVED = (
     "measure", "zone", "zone_from_mm", "zone_to_mm", "flute", "side", "height_mm", "pin_mm", "repeat", "value", "unit",
     "end_reason",
 )  # fmt: skip
@@ -152,7 +152,7 @@ def read_bench_pages(
         name = names[column] if column is not None else ""
         if name in page.head:
             return Place(page.label, page.head[name][1], name)
-        return Place(page.label, line, heading if name in _DERIVED else name)
+        return Place(page.label, line, heading if name in DERIVED else name)
 
     return Sheet(
         file=cutters[0].label if cutters else "",

@@ -32,7 +32,8 @@ class Correction:
     line : int
         File line of the log.
     column, old, new : str
-        Header word, the cell as typed, and what it should be.
+        Header word, the cell as typed, and what it should be. On a bench sheet the heading over the reading, such as
+        `VB lower 1 [um]`, or `VB lower 1 [um]: unit` for what the heading says.
     reason, initials, date : str
         Why, who and when; a correction without a reason is not applied.
     file : str
@@ -150,36 +151,75 @@ def apply_corrections(sheet: Sheet, corrections: Iterable[Correction]) -> list[t
         Every correction of this sheet, with the reason why it was not applied (empty when it was). A withdrawn row
         is only marked so here.
     """
-    rows = {int(line): row for row, line in enumerate(sheet.lines)}
-    done = []
-    for one in corrections:
-        if one.file in ("", sheet.file):
-            done.append((one, _apply(sheet, rows, one)))
-    return done
+    places = _Places(sheet)
+    return [(one, _apply(sheet, places, one)) for one in corrections if one.file in ("", *places.files)]
 
 
-def _apply(sheet: Sheet, rows: dict[int, int], one: Correction) -> str:
-    if one.line not in rows:
-        return f"line {one.line} of {sheet.file} is no row"
+class _Places:
+    """Where the rows of a sheet stand: on a bench sheet many readings share a line, told apart by their heading."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.files = [sheet.file]
+        self.by_line: dict[tuple[str, int], list[int]] = {}
+        for row, line in enumerate(sheet.lines.tolist()):
+            file = sheet.file if sheet.locate is None else sheet.place(row).file
+            self.by_line.setdefault((file, line), []).append(row)
+            if file not in self.files:
+                self.files.append(file)
+
+    def on_line(self, one: Correction) -> list[int]:
+        """Rows on the line that a correction names."""
+        return [
+            row for file in ([one.file] if one.file else self.files) for row in self.by_line.get((file, one.line), [])
+        ]
+
+    def cells(self, one: Correction) -> tuple[int | None, list[int]]:
+        """Column and rows that a correction means; a cell of the head of a bench sheet belongs to many rows."""
+        rows, word = self.on_line(one), one.column
+        if self.sheet.locate is not None:
+            heading, _, fact = word.partition(": ")
+            own = [row for row in rows if cell_of(self.sheet, row) == heading]
+            if own:
+                return _position(self.sheet, fact or "value"), own
+        at = _position(self.sheet, word)
+        if self.sheet.locate is not None and at is not None and not rows:
+            places = ((row, self.sheet.place(row, at)) for row in range(self.sheet.rows))
+            rows = [row for row, place in places if place.line == one.line and one.file in ("", place.file)]
+        return at, rows
+
+
+def cell_of(sheet: Sheet, row: int) -> str:
+    """The heading over a reading of a bench sheet; empty where a line holds one row."""
+    if sheet.locate is None or "value" not in sheet.header:
+        return ""
+    word = sheet.place(row, sheet.header.index("value")).word
+    return "" if word == "value" else word
+
+
+def _apply(sheet: Sheet, places: _Places, one: Correction) -> str:
+    at, rows = places.cells(one) if one.column else (None, places.on_line(one))
+    if not rows:
+        return f"line {one.line} of {one.file or sheet.file} is no row"
     if not one.reason:
         return "no reason is given"
     if not one.column:
         return "" if not (one.old or one.new) else "no column is given"
-    at = _position(sheet, one.column)
     if at is None:
-        return f"{sheet.file} has no column {short(one.column)}"
+        return f"{one.file or sheet.file} has no column {short(one.column)}"
     column = sheet.columns[at]
-    typed = column.typed(rows[one.line])
-    if not _alike(typed, one.old):
-        return f"line {one.line} of {sheet.file} holds {short(typed)} and not {short(one.old)}"
+    held = [row for row in rows if _alike(column.typed(row), one.old)]
+    if not held:
+        typed = column.typed(rows[0])
+        return f"line {one.line} of {one.file or sheet.file} holds {short(typed)} and not {short(one.old)}"
     if not isinstance(column, Texts):
         column = column.coded()
         sheet.columns[at] = column
-    row = rows[one.line]
-    column.put(row, one.new)
-    sheet.crowded.pop(row, None)  # somebody has put the cells of this row in order
-    if row in sheet.unclosed:
-        sheet.unclosed.remove(row)
+    for row in held:
+        column.put(row, one.new)
+        sheet.crowded.pop(row, None)  # somebody has put the cells of this row in order
+        if row in sheet.unclosed:
+            sheet.unclosed.remove(row)
     return ""
 
 
@@ -207,7 +247,8 @@ def say_corrections(draft: Draft, file: str, done: list[tuple[Correction, str]])
     int
         How many corrections were applied.
     """
-    rows = {int(line): row for row, line in enumerate(draft.parts[0].sheet.lines)}
+    sheet = draft.parts[0].sheet
+    places = _Places(sheet)
     applied = 0
     for one, problem in done:
         if problem:
@@ -222,7 +263,9 @@ def say_corrections(draft: Draft, file: str, done: list[tuple[Correction, str]])
             continue
         applied += 1
         if one.column:
-            draft.note("corrected", one.text(), [rows[one.line]], column=one.column, cutter="")
+            at, rows = places.cells(one)
+            held = [row for row in rows if at is not None and _alike(sheet.columns[at].typed(row), one.new)]
+            draft.note("corrected", one.text(), held, column=one.column, cutter="")
         else:
-            draft.withdraw("row_withdrawn", [rows[one.line]], one.text())
+            draft.withdraw("row_withdrawn", places.on_line(one), one.text())
     return applied

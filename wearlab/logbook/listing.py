@@ -17,6 +17,8 @@ _TITLES: dict[Severity, str] = {
     "warning": "Warnings: used, and doubtful",
     "note": "Notes: facts and assumptions",
 }
+EACH = ("corrected", "row_withdrawn")
+"""Findings of which each is listed: what somebody changed."""
 CSV_COLUMNS = ("severity", "code", "file", "line", "cutter", "column", "found", "allowed", "hint", "rows", "lines")
 """Columns of the findings as CSV; the keys of the JSON answer."""
 
@@ -89,7 +91,8 @@ def grouped_findings(findings: Iterable[Finding]) -> list[Group]:
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in sorted_findings(findings):
         cause = finding.found if finding.severity == "note" else finding.hint
-        key = (finding.severity, finding.code, finding.file, finding.column, _without_figures(cause))
+        same = cause if finding.code in EACH else _without_figures(cause)
+        key = (finding.severity, finding.code, finding.file, finding.column, same)
         groups.setdefault(key, []).append(finding)
     return [
         Group(

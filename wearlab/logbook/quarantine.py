@@ -10,7 +10,8 @@ import pandas as pd
 
 from wearlab.core.errors import FileProblem
 from wearlab.core.tables import nearest
-from wearlab.logbook.corrections import Correction, read_cells
+from wearlab.logbook.bench import DERIVED
+from wearlab.logbook.corrections import Correction, cell_of, read_cells
 from wearlab.logbook.draft import Draft
 from wearlab.logbook.findings import Finding
 from wearlab.logbook.listing import line_ranges
@@ -19,7 +20,7 @@ from wearlab.logbook.safety import csv_text
 if TYPE_CHECKING:
     from wearlab.logbook.trial import Trial
 
-OWN_COLUMNS = ("file", "line", "why", "what", "more_cells")
+OWN_COLUMNS = ("file", "line", "cell", "why", "what", "more_cells")
 """Columns of a quarantine file that are not the log's."""
 
 
@@ -31,9 +32,14 @@ def quarantine_of(draft: Draft) -> pd.DataFrame:
     for row, codes in reasons.items():
         part = draft.part_of(row)
         cells = dict(zip(told_apart(part.sheet.header), part.sheet.typed_row(row - part.start), strict=True))
-        rows.append([part.sheet.file, draft.line_of(row), *(cells.get(word, "") for word in header), "; ".join(codes)])
+        rows.append(
+            [draft.file_of(row), draft.line_of(row), *(cells.get(word, "") for word in header), "; ".join(codes)]
+        )
     names = ["file", "line", *(_own(word) for word in header), "why"]
     table = pd.DataFrame(rows, columns=pd.Index(names, dtype=object))
+    at = [cell_of(part.sheet, row - part.start) for row in reasons if (part := draft.part_of(row))]
+    if any(at):
+        table.insert(2, "cell", pd.Series(at, dtype=object))
     more = [_more_cells(draft, row) for row in reasons]
     if any(more):
         table.insert(len(names) - 1, "more_cells", pd.Series(more, dtype=object))
@@ -115,8 +121,10 @@ def corrections_from(path: str | Path, trial: Trial, initials: str = "", date: s
             allowed="the columns line, the log's own, and why",
             hint=nearest("line", header),
         )
-    old = {(row["file"], str(row["line"])): row for row in _records(trial)}
-    strange = sorted({int(cells["line"]) for _, cells in rows if cells["line"].isdigit() and _key(cells, old) is None})
+    old: dict[str, list[dict[str, str]]] = {}
+    for row in _records(trial):
+        old.setdefault(row["line"], []).append(row)
+    strange = sorted({int(cells["line"]) for _, cells in rows if cells["line"].isdigit() and not _row(cells, old)})
     if strange:
         raise FileProblem(
             f"line {line_ranges(strange)} of the log was not set aside",
@@ -126,14 +134,20 @@ def corrections_from(path: str | Path, trial: Trial, initials: str = "", date: s
         )
     found = []
     for _, cells in rows:
-        key = _key(cells, old)
-        if key is None:
-            continue
-        for word in words:
-            if word in cells and cells[word] != old[key][word]:
-                reason = f"corrected in {path.name}"
-                found.append(Correction(int(key[1]), word, old[key][word], cells[word], reason, initials, date, key[0]))
-    return found
+        typed = _row(cells, old)
+        for word in words if typed else ():
+            if word in cells and cells[word] != typed[word]:
+                change = (int(typed["line"]), _column(word, typed), typed[word], cells[word])
+                found.append(Correction(*change, f"corrected in {path.name}", initials, date, typed["file"]))
+    return list(dict.fromkeys(found))
+
+
+def _column(word: str, typed: dict[str, str]) -> str:
+    """The column that a correction names; on a bench sheet the heading over the reading stands for what it says."""
+    cell = typed.get("cell", "")
+    if not cell or word not in DERIVED:
+        return word
+    return cell if word == "value" else f"{cell}: {word}"
 
 
 def _records(trial: Trial) -> list[dict[str, str]]:
@@ -143,7 +157,11 @@ def _records(trial: Trial) -> list[dict[str, str]]:
     ]
 
 
-def _key(cells: dict[str, str], old: dict[tuple[str, str], dict[str, str]]) -> tuple[str, str] | None:
-    """The row of the log that a row of the file belongs to."""
-    candidates = [key for key in old if key[1] == cells["line"] and cells.get("file", key[0]) in ("", key[0])]
-    return candidates[0] if len(candidates) == 1 else None
+def _row(cells: dict[str, str], old: dict[str, list[dict[str, str]]]) -> dict[str, str]:
+    """The row of the log that a row of the file belongs to; empty where there is none, or more than one."""
+    found = [
+        row
+        for row in old.get(cells["line"], [])
+        if all(cells.get(name, row.get(name, "")) in ("", row.get(name, "")) for name in ("file", "cell"))
+    ]
+    return found[0] if len(found) == 1 else {}
