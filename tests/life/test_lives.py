@@ -414,7 +414,7 @@ class TestRecord:
         right = next(life for life in json.loads(text)["lives"] if life["status"] == "right")
         assert right["high"] is None
         assert right["life"] is None
-        assert repr(lives) == "<ToolLives: 1 criteria, 1 clocks; 10 exact, 5 right, 1 none>"
+        assert repr(lives) == "<ToolLives: 1 criterion, 1 clock; 10 exact, 5 right, 1 none>"
 
 
 def shuffled(trial: Trial, rng: np.random.Generator) -> Trial:

@@ -99,6 +99,7 @@ def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool)
 
     from wearlab.logbook.corrections import corrections_csv
     from wearlab.logbook.quarantine import corrections_from
+    from wearlab.words.counting import counted
 
     found = corrections_from(corrected, trial, initials, date.today().isoformat())
     if not found:
@@ -108,7 +109,7 @@ def _correct(log: Path, trial: Any, corrected: Path, initials: str, force: bool)
     earlier = list(trial.corrections)
     path = log / "corrections.csv" if log.is_dir() else log.with_name(f"{log.stem}.corrections.csv")
     options.write_whole(path, corrections_csv([*earlier, *found], with_file=log.is_dir()), force or bool(earlier))
-    click.echo(f"Wrote {path} ({len(found)} new corrections)", err=True)
+    click.echo(f"Wrote {path} ({counted(len(found), 'new correction')})", err=True)
 
 
 def _say_words(log: Path, trial: Any) -> None:
@@ -202,6 +203,7 @@ def _lines(text: str) -> None:
 
 def _write_set_aside(trial: Any, path: Path, force: bool, asked: bool) -> None:
     from wearlab.logbook.quarantine import quarantine_text
+    from wearlab.words.counting import counted
 
     try:
         written = options.write_whole(path, quarantine_text(trial), force)
@@ -211,4 +213,4 @@ def _write_set_aside(trial: Any, path: Path, force: bool, asked: bool) -> None:
         click.echo(f"Rows set aside were not written: {problem.message()}", err=True)
         return
     state = "Wrote" if written else "Unchanged:"
-    click.echo(f"{state} {path} ({len(trial.quarantine)} rows set aside, as typed, with the reason)", err=True)
+    click.echo(f"{state} {path} ({counted(len(trial.quarantine), 'row')} set aside, as typed, with the reason)", err=True)

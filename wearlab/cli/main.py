@@ -155,7 +155,10 @@ def _show(error: click.ClickException) -> None:
     """What was wrong with the line that was typed; where the log is missing, how to name or make one."""
     missing = isinstance(error, click.MissingParameter) and error.param is not None and error.param.name == "log"
     if not missing or not isinstance(error, click.MissingParameter) or error.ctx is None:
-        error.show()
+        context = getattr(error, "ctx", None)
+        if context is not None:
+            click.echo(f"{context.get_usage()}\nTry `{context.command_path} --help`.\n", err=True)
+        _say(f"Error: {error.format_message()}", err=True)
         return
     command = error.ctx.command_path
     _say(

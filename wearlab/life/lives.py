@@ -22,6 +22,7 @@ from wearlab.life.toollife import ToolLife
 from wearlab.logbook.columns import CLOCK_NAMES
 from wearlab.logbook.criterion import DEFAULTS_TEXT, Criterion, parse_criterion
 from wearlab.logbook.criterion import END as END_CRITERION
+from wearlab.logbook.findings import number_of
 from wearlab.logbook.trial import Trial
 
 RULE = (
@@ -64,7 +65,8 @@ class ToolLives(ShownAsTable):
     def __repr__(self) -> str:
         table = self.to_frame()
         counts = ", ".join(f"{count} {status}" for status, count in table["status"].value_counts().items())
-        return f"<ToolLives: {len(self.criteria)} criteria, {len(self.clocks)} clocks; {counts}>"
+        asked = number_of(len(self.criteria), "criterion", "criteria")
+        return f"<ToolLives: {asked}, {number_of(len(self.clocks), 'clock')}; {counts}>"
 
 
 def trial_criteria(trial: Trial, texts: Sequence[str] = ()) -> tuple[tuple[Criterion, ...], str]:

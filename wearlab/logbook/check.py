@@ -142,11 +142,12 @@ def _say_how_read(draft: Draft, sheet: Sheet, source: Source) -> None:
     for remark in sheet.remarks:
         draft.remark(remark)
     if not sheet.rows:
+        blank = "not filled in" in sheet.skipped
         draft.header_error(
             "no_rows",
-            "a header and no row under it",
+            "no row is filled in yet" if blank else "a header and no row under it",
             allowed="one row a reading",
-            hint="Is this the right file, and was it saved?",
+            hint="Type the first readings" if blank else "Is this the right file, and was it saved?",
         )
 
 

@@ -78,7 +78,7 @@ def trial_from_frame(
     >>> table = table.assign(measure="VB", unit="mm")
     >>> words = {"Tool": "cutter", "Minutes": "cutting_time_min", "Wear": "value"}
     >>> trial_from_frame(table, columns=words)
-    <Trial table: 1 cutters, 2 wear and 0 wall readings; 2 rows read, 2 used, 0 set aside>
+    <Trial table: 1 cutter, 2 wear and 0 wall readings; 2 rows read, 2 used, 0 set aside>
     """
     _checked(frame)
     where = Path(name)

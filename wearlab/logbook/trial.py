@@ -12,7 +12,7 @@ from wearlab.core.tables import ShownAsTable, nearest
 from wearlab.logbook.columns import CLOCK_NAMES, CLOCKS
 from wearlab.logbook.corrections import Correction
 from wearlab.logbook.files import Source
-from wearlab.logbook.findings import Findings
+from wearlab.logbook.findings import Findings, number_of
 from wearlab.logbook.settings import TrialSettings
 
 
@@ -105,8 +105,9 @@ class Trial(ShownAsTable):
         return self.findings.count_of("error")
 
     def __repr__(self) -> str:
+        cutters = number_of(len(self.cutters), "cutter")
         return (
-            f"<Trial {self.name}: {len(self.cutters)} cutters, {len(self.wear)} wear and {len(self.walls)} wall "
+            f"<Trial {self.name}: {cutters}, {len(self.wear)} wear and {len(self.walls)} wall "
             f"readings; {self.counts.rows_read} rows read, {self.counts.rows_used} used, "
             f"{self.counts.rows_set_aside} set aside>"
         )
