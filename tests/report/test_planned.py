@@ -209,11 +209,41 @@ class TestTheCommandFindsThePlan:
         assert "Nothing in it departs" in html
 
 
+def test_no_look_before_the_end_is_silent(
+    folders: dict[str, Path], filled: pd.DataFrame, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def err_of(log: Path) -> str:
+        with pytest.raises(SystemExit) as stop:
+            run(["compare", str(log)])
+        assert (stop.value.code or 0) == 0
+        return " ".join(capsys.readouterr().err.split())
+
+    assert "before the end" not in err_of(folders["as_planned"] / "shoulder.csv")
+    for path in folders["as_planned"].iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    filled[filled["block"].isin(["1", "2", "3"])].to_csv(tmp_path / "shoulder.csv", index=False)
+    said = err_of(tmp_path / "shoulder.csv")
+    assert "Six of twelve planned cutters have not run: this is a look before the end" in said
+    (tmp_path / "shoulder.plan.json").write_text("{}", encoding="utf-8")  # told of by check and report
+    assert err_of(tmp_path / "shoulder.csv") == ""
+
+
+def test_a_look_before_the_end_stands_on_the_first_screen(plan: Plan, filled: pd.DataFrame, tmp_path: Path) -> None:
+    path = tmp_path / "shoulder.csv"
+    filled[filled["block"].isin(["1", "2", "3"])].to_csv(path, index=False)
+    trial = read_log(path)
+    report = build_report(replace(analyse(trial), held=against_plan(plan, trial)))
+    first = " ".join(text for block in report.sections[0].blocks if isinstance(block, Paragraph)
+                     for text in block.sentences)  # fmt: skip
+    assert "this is a look before the end" in first
+
+
 def test_doubt_for_whoever_decides(analyses: dict[str, Analysis]) -> None:
     from wearlab.words.planned import plan_doubt
 
     held = analyses["otherwise"].held
     assert isinstance(held, AgainstPlan)
+    assert "One of twelve planned cutters has not run" in plan_doubt(held)
     assert "instead of 92 times in 100" in plan_doubt(held)
     assert plan_doubt(analyses["as_planned"].held) == ""
     hopeless = replace(held, costs=(replace(held.costs[0], why_none="fewer than three cutters"),))

@@ -8,6 +8,7 @@ import click
 
 from wearlab.cli import compare_screen, options, screen
 from wearlab.cli.fit import refusal_facts
+from wearlab.cli.held import say_if_early
 from wearlab.core.errors import Refusal
 
 
@@ -74,6 +75,7 @@ def command(
     from wearlab.logbook.read import read_log
 
     trial = read_log(log)
+    say_if_early(log, trial)
     chosen, how = trial_criteria(trial, criteria)
     try:
         found = compare(

@@ -37,3 +37,25 @@ def held_against_plan(log: Path, plan: Path | None, trial: Trial) -> AgainstPlan
     from wearlab.plan.plan import read_plan
 
     return against_plan(read_plan(path), trial)
+
+
+def say_if_early(log: Path, trial: Trial) -> None:
+    """Say on stderr that a comparison is a look before the end, where the log's plan has cutters that have not run.
+
+    No look is silent: those that a plan allows are made with `wearlab plan --look`, at their own limits.
+    """
+    from wearlab.core.errors import WearlabError
+    from wearlab.plan.beside import plan_beside
+
+    path = plan_beside(log, trial)
+    try:
+        held = held_against_plan(log, path, trial) if path is not None else None
+    except WearlabError:  # a plan that cannot be read is told of by check and report
+        return
+    if held is None:
+        return
+    from wearlab.words.planned import early_sentence
+
+    text = early_sentence(held)
+    if text:
+        click.echo(f"{text} Looks that the plan allows: wearlab plan PLAN --look {log.name}", err=True)

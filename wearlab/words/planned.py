@@ -62,9 +62,31 @@ def departures_sentence(held: AgainstPlan) -> str:
     return sentence(f"{counted(len(found), 'departure')} from the plan: {listed(list(dict.fromkeys(kinds)))}")
 
 
+def early_sentence(held: AgainstPlan) -> str:
+    """What a comparison means while planned cutters have not run; empty once all are in the log.
+
+    >>> early_sentence(AgainstPlan((), (), ("E1",), ("E2", "E3", "E4")))  # doctest: +ELLIPSIS
+    'Three of four planned cutters have not run: this is a look before the end, and a difference that is called now ...'
+    """
+    waiting = len(held.not_run)
+    if not waiting:
+        return ""
+    return sentence(
+        f"{in_words(waiting)} of {in_words(len(held.run) + waiting)} planned cutters {agree(waiting, 'has')} not run: "
+        "this is a look before the end, and a difference that is called now is a false alarm more often than the level "
+        "says"
+    )
+
+
 def plan_doubt(held: AgainstPlan | None) -> str:
-    """For whoever decides: what departs and what it does to the answer; empty where all went as planned."""
-    if held is None or not any(one.severity != "note" for one in held.findings):
+    """For whoever decides: a look before the end, what departs and what that does; empty when all is well."""
+    if held is None:
+        return ""
+    return " ".join(text for text in (early_sentence(held), _departed(held)) if text)
+
+
+def _departed(held: AgainstPlan) -> str:
+    if not any(one.severity != "note" for one in held.findings):
         return ""
     text = departures_sentence(held).rstrip(".")
     worst = [one for one in held.costs if _weaker(one)]

@@ -15,6 +15,7 @@ from wearlab.words.planned import (
     KINDS,
     cost_sentence,
     departures_sentence,
+    early_sentence,
     gaps_sentence,
     meaning_sentences,
     runs_sentence,
@@ -46,8 +47,9 @@ def planned_section(analysis: Analysis) -> Section | None:
         sentence(f"the log was held against the plan “{held.plan}”, its order drawn by lot with seed {held.seed}"),
         runs_sentence(held),
         departures_sentence(held),
+        early_sentence(held),
     )
-    blocks: list[Block] = [Paragraph(texts), *_cost(held)]
+    blocks: list[Block] = [Paragraph(tuple(text for text in texts if text)), *_cost(held)]
     table = _departures(held, analysis.units)
     if table is not None:
         blocks.append(table)
