@@ -149,6 +149,19 @@ def _text_of(head: bytes) -> str:
     return text
 
 
+def learn(head: bytes, layout: Layout, renamed: Mapping[str, str]) -> None:
+    """Find out which columns of numbers are not pure, so that no large stretch is read twice for it.
+
+    Raises
+    ------
+    Irregular
+        The first lines need the careful reader.
+    """
+    lines = Lines(head, layout.begin, head.rfind(b"\n") + 1, layout.delimiter)
+    if lines.end > lines.begin:
+        sheet_of_lines(lines, layout, "", renamed, layout.first_line)
+
+
 def bulk_sheet(data: bytes, file: str, renamed: Mapping[str, str]) -> Sheet:
     """Read a regular file that lies in memory.
 
@@ -296,7 +309,8 @@ def _refuse_odd_lines(
 def _odd_first_cell(column: Cells, header: str) -> Bools:
     """Rows whose first cell is blank, or begins a comment, a total or the header."""
     if isinstance(column, Texts):
-        told = [_begins_oddly(text, header) for text in column.different]
+        odd_first = _FIRST_OF_TOTALS | {"#", header[:1], header[:1].upper()}
+        told = [not text or (text[0] in odd_first and _begins_oddly(text, header)) for text in column.different]
         return np.array(told, dtype=bool)[column.codes] if any(told) else np.zeros(len(column.codes), dtype=bool)
     odd = np.isnan(column.values)  # type: ignore[attr-defined]
     for row, text in column.odd.items():  # type: ignore[attr-defined]

@@ -48,9 +48,9 @@ class Words:
         >>> Words(np.array([0, 1], dtype=np.int32), ["1", "1"]).told_apart().codes.tolist()
         [0, 0]
         """
-        place = {word: at for at, word in enumerate(dict.fromkeys(self.vocabulary))}
-        if len(place) == len(self.vocabulary):
+        if len(set(self.vocabulary)) == len(self.vocabulary):
             return self
+        place = {word: at for at, word in enumerate(dict.fromkeys(self.vocabulary))}
         codes = np.array([place[word] for word in self.vocabulary], dtype=np.int32)
         return Words(codes[self.codes], list(place))
 

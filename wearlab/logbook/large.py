@@ -21,6 +21,7 @@ from wearlab.logbook.bulk import (
     Lines,
     column_name,
     layout_of,
+    learn,
     sheet_of_lines,
     skip_blank,
     texts_in,
@@ -354,6 +355,7 @@ def _in_chunks(job: _Job, file: IO[bytes], spill: bool) -> LogCheck:
     if is_workbook(head[:8]):
         raise Irregular("a workbook")
     layout, scattered = layout_of(head, job.settings.columns), False
+    learn(head, layout, job.settings.columns)
     corrections = list(job.corrections)
     try:
         tally = _together(job, file, layout)
