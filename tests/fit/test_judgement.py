@@ -13,8 +13,11 @@ from wearlab.core.errors import Refusal
 from wearlab.fit.by_group import fit_by_group
 from wearlab.fit.judgement import judge_fit
 from wearlab.fit.next_cutter import next_cutter
+from wearlab.fit.parameters import parameters
 from wearlab.fit.published_prior import with_published
 from wearlab.fit.tool_life import ToolLifeFit, fit_tool_life
+from wearlab.stats.censored import fit_lives
+from wearlab.stats.lives import Lives
 
 SPEED = [110.0] * 3 + [140.0] * 3 + [180.0] * 3
 LIFE = [58.2, 71.5, 64.9, 27.4, 22.1, 31.0, 8.9, 11.6, 10.2]
@@ -74,6 +77,20 @@ def test_other_laws_stand_beside() -> None:
     assert table.loc["weibull", "n"] == pytest.approx(-1 / weibull.beta[1], rel=1e-9)
     assert (table["low"] < table["n"]).all()
     assert (table["n"] < table["high"]).all()
+
+
+def test_the_speed_for_an_hour_under_each_law() -> None:
+    """That of the fit's own law is the one among its constants; Weibull's is where its median life is 60 (derived)."""
+    fit = _fit()
+    table = judge_fit(fit).other_laws.set_index("distribution")
+    own = next(one for one in parameters(fit) if one.name == "v60")
+    assert table.at["lognormal", "v60"] == pytest.approx(own.estimate, rel=1e-9)
+    limits = (table.at["lognormal", "v60_low"], table.at["lognormal", "v60_high"])
+    assert limits == pytest.approx((own.interval.low, own.interval.high), rel=1e-8)
+    weibull = fit_lives(fit.X, Lives(fit.used["low"], fit.used["high"]), "weibull")
+    x = [1.0, math.log(table.at["weibull", "v60"])]
+    assert math.exp(weibull.estimate(x)) * math.log(2) ** weibull.sigma == pytest.approx(60.0, rel=1e-9)
+    assert table.at["weibull", "v60_low"] < table.at["weibull", "v60"] < table.at["weibull", "v60_high"]
 
 
 def test_a_bend_is_looked_for_and_sized() -> None:

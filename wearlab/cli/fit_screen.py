@@ -103,6 +103,8 @@ def print_judgement(found: Any) -> None:
     if found.bend is not None and not found.bend.why_missing:
         screen.say(f"This trial would have shown a bend of {found.bend.detectable:.3g} or more four times in five.", 2)
     screen.say()
+    with_speeds = found.other_laws["v60"].notna().any()
+    speeds = [("v60", "v60"), ("v60_low", "low"), ("v60_high", "high")] if with_speeds else []
     screen.table(
         found.other_laws,
         [
@@ -110,6 +112,7 @@ def print_judgement(found: Any) -> None:
             ("n", "n"),
             ("low", "low"),
             ("high", "high"),
+            *speeds,
             ("log_likelihood", "log-likelihood"),
             ("why_missing", "remark"),
         ],

@@ -13,12 +13,13 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import Refusal
-from wearlab.core.interval import Interval
+from wearlab.core.interval import Interval, exp_or_inf
 from wearlab.core.tables import plain, records
 from wearlab.fit.factors import SPEED
-from wearlab.fit.laws import taylor_n
+from wearlab.fit.laws import SECOND_ORDER, taylor_n
+from wearlab.fit.parameters import LIFE_QUOTED_MIN
 from wearlab.fit.tool_life import ToolLifeFit
-from wearlab.stats.censored import fit_lives
+from wearlab.stats.censored import LifeRegression, fit_lives
 from wearlab.stats.collinearity import Collinearity, collinearity
 from wearlab.stats.lack_of_fit import Bend, bend, lack_of_fit
 from wearlab.stats.line import fit_line
@@ -45,7 +46,8 @@ class Judgement:
     by_speed : pandas.DataFrame
         Scatter of ln life at each speed that was tried more than once: `speed`, `cutters`, `sd`.
     other_laws : pandas.DataFrame
-        `distribution`, `n`, `low`, `high`, `log_likelihood`, `why_missing` under other laws of scatter.
+        `distribution`, `n`, `low`, `high`, `v60`, `v60_low`, `v60_high`, `log_likelihood`, `why_missing` under other
+        laws of scatter; v60 on the clock of minutes alone, and where the law does not bend.
     n_other_way : float
         The exponent that the wrong regression, ln V on ln T, would give; it differs by R squared.
     """
@@ -151,12 +153,22 @@ def _exponent_under(slope: float, limits: Interval) -> dict[str, Any]:
     return {"n": taylor_n(slope), "low": low, "high": -1.0 / limits.high if limits.high < 0 else math.inf}
 
 
+def _speed_for_an_hour(fit: ToolLifeFit, other: LifeRegression, position: int, level: float) -> dict[str, float]:
+    """The speed for a median life of 60 min under another law: its median is not that of the first."""
+    if other.beta[position] >= 0 or fit.law is SECOND_ORDER or fit.clock != "cutting_time_min":
+        return {}
+    row = fit.row({})
+    limits = other.setting_interval(row, position, LIFE_QUOTED_MIN, level=level).exp()
+    estimate = exp_or_inf(other.setting(row, position, LIFE_QUOTED_MIN))
+    return {"v60": estimate, "v60_low": limits.low, "v60_high": limits.high}
+
+
 def _other_laws(fit: ToolLifeFit, position: int | None, level: float) -> pd.DataFrame:
     rows = []
     lives = Lives(fit.used["low"].to_numpy(float), fit.used["high"].to_numpy(float))
     for law in ("lognormal", *OTHER_LAWS):
-        row: dict[str, Any] = {"distribution": law, "n": math.nan, "low": math.nan, "high": math.nan,
-                               "log_likelihood": math.nan, "why_missing": ""}  # fmt: skip
+        numbers = ("n", "low", "high", "v60", "v60_low", "v60_high", "log_likelihood")
+        row: dict[str, Any] = {"distribution": law} | dict.fromkeys(numbers, math.nan) | {"why_missing": ""}
         try:
             other = fit_lives(fit.X, lives, law, fit.names, fit.offset)
             row["log_likelihood"] = other.loglik
@@ -165,6 +177,7 @@ def _other_laws(fit: ToolLifeFit, position: int | None, level: float) -> pd.Data
                 weight[position] = 1.0
                 limits = other.interval(weight, level)
                 row |= _exponent_under(float(other.beta[position]), limits)
+                row |= _speed_for_an_hour(fit, other, position, level)
         except Refusal as refusal:
             row["why_missing"] = refusal.found
         rows.append(row)
