@@ -89,8 +89,18 @@ def test_black_and_white_only(wearlab: Wearlab, tmp_path: Path) -> None:
 def test_numbers_outside_are_refused_and_no_file_is_left(wearlab: Wearlab, tmp_path: Path) -> None:
     code, out, _ = wearlab("card", DEMO, "--draws", 300, "--set", "cutting_speed_m_min=80", "--out", "card.html")
     assert code == 0
-    assert "No answer: standard: outside what was tested: cutting_speed_m_min 80" in " ".join(out.split())
+    assert "No answer: standard: outside what was tested: cutting speed 80 m/min (tested: 70 m/min only)" in (
+        " ".join(out.split())
+    )
+    assert "_" not in out
     assert not (tmp_path / "card.html").exists()
+
+
+def test_a_pin_that_the_trial_did_not_hold_says_so(wearlab: Wearlab, tmp_path: Path) -> None:
+    """At its worst the larger pin never went in at all before the change was due; the smaller one reached the floor."""
+    sooner = "In the trial it stopped higher than that before the change was due: expect to change sooner."
+    assert sooner in plain(page(wearlab, tmp_path, "--pin", 12.54, "--hang-up", 0.5))
+    assert sooner not in plain(page(wearlab, tmp_path, "--pin", 12.5, "--hang-up", 0.5, "--force"))
 
 
 def test_the_brand_stands_on_the_page(wearlab: Wearlab, tmp_path: Path) -> None:

@@ -176,6 +176,24 @@ class TestFollow:
         assert facts["early"] == 4
         assert 0 < facts["false_alarm"] <= 0.05
 
+    def test_a_tally_of_changes_is_enough(self, wearlab: Wearlab, tmp_path: Path) -> None:
+        path = tmp_path / "tally.csv"
+        path.write_text("Cutter,Parts,end_reason\nM1,80,planned\nM2,80,Changed\nM3,41,worn\nM4,30,\n", encoding="utf-8")
+        code, out, _ = wearlab("decide", DEMO, *FAST, "--follow", path, "--interval", 80)
+        text = " ".join(out.split())
+        assert code == 0
+        assert "tally.csv: 4 rows read, 4 used, 0 set aside." in text
+        assert "1 of 3 changed cutters failed before their 80 parts" in text
+        assert "Cutter M4, in the spindle with 30 parts done" in text
+
+    def test_rows_that_cannot_be_read_are_named(self, wearlab: Wearlab, tmp_path: Path) -> None:
+        path = tmp_path / "tally.csv"
+        path.write_text("cutter,parts,end_reason\nM1,80,tired\n", encoding="utf-8")
+        _, out, _ = wearlab("decide", DEMO, *FAST, "--follow", path, "--interval", 80)
+        assert "No answer: tally.csv" in out
+        assert "1 of 1 rows were set aside" in " ".join(out.split())
+        assert "tired" in out
+
     def test_a_bad_reading_exits_2(self, wearlab: Wearlab, tmp_path: Path) -> None:
         path = service(tmp_path, [(80, "budget")])
         code, _, err = wearlab("decide", DEMO, *FAST, "--follow", path, "--reading", "hang_up@x")

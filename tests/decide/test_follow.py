@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.decide.decide import decide
 from wearlab.decide.follow import FALSE_ALARMS, early_changes, follow
 from wearlab.decide.follow_practice import follow_practice
-from wearlab.decide.service import service_of
+from wearlab.decide.service import read_service, service_of
 from wearlab.logbook.trial import Trial
 from wearlab.stats.lives import Lives
 
@@ -106,6 +107,19 @@ def test_expected_fractures_are_part_of_the_promise(make_log: Callable[..., Tria
     log = records(make_log, [(35, "budget")] * 5)
     a, b = (follow(LIVES, log, 35, 30.0, 150.0, fracture_share=f, rng=1).early.promised for f in (0.0, 0.1))
     assert b == pytest.approx(1 - (1 - a) * 0.9, rel=1e-9)
+
+
+def test_a_tally_reads_as_the_log_that_it_stands_for(tmp_path: Path) -> None:
+    tally = tmp_path / "tally.csv"
+    tally.write_text("Cutter;parts;end_reason\nA;80;as planned\nB;41;worn\nC;12;\n", encoding="utf-8")
+    short = service_of(read_service(tally), 80)
+    rows = [("A", 80, "end", "", "budget"), ("B", 41, "end", "", "worn"), ("C", 12, "VB", "mm", "")]
+    log = tmp_path / "log.csv"
+    lines = [f"{cutter},{parts},{measure},,{unit},{why}" for cutter, parts, measure, unit, why in rows]
+    log.write_text("cutter,parts,measure,value,unit,end_reason\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    whole = service_of(read_service(log), 80)
+    assert short.ended.to_dict("list") == whole.ended.to_dict("list")
+    assert short.running["cutter"].tolist() == whole.running["cutter"].tolist() == ["C"]
 
 
 def test_a_log_without_parts_is_refused(make_log: Callable[..., Trial]) -> None:

@@ -62,6 +62,7 @@ def command(
 
     from wearlab.decide.standard import standard_of
     from wearlab.logbook.read import read_log
+    from wearlab.report.card.content import branded_texts
     from wearlab.report.card.page import render_card
 
     trial = read_log(log)
@@ -72,9 +73,11 @@ def command(
         )  # fmt: skip
         made = standard_of(
             trial, decision, practice, settings=_numbers(settings), interval_parts=interval, pin_mm=pin,
-            permitted_mm=hang_up, look_every=look_every, may_exceed=may_exceed, branded=branded,
+            permitted_mm=hang_up, look_every=look_every, may_exceed=may_exceed, branded=branded or not as_json,
             date=datetime.date.today().isoformat() if date is None else date,
         )  # fmt: skip
+        if made.not_tested and not branded:
+            _refuse(branded_texts(made, units))
     except Refusal as refusal:
         if not as_json:
             raise
@@ -92,6 +95,14 @@ def command(
     if csv_file is not None:
         screen.write_csv(made.to_frame(), csv_file, force)
     screen.leave(trial)
+
+
+def _refuse(texts: tuple[str, ...]) -> None:
+    """Say in the reader's words what was not tested."""
+    raise Refusal(
+        f"outside what was tested: {'; '.join(texts)}", where="standard",
+        hint="test it, or have it printed with the brand: not tested (--not-tested)",
+    )  # fmt: skip
 
 
 def _numbers(words: tuple[str, ...]) -> dict[str, float]:

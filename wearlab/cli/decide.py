@@ -66,8 +66,9 @@ def command(
     """What to run: cost of each practice, how sure the choice is, when to change the cutter.
 
     Costs come from [cost] in the trial file and from --cost; a missing one is asked for by name. A practice is changed
-    at its own interval, and failures before it are in its cost. With --follow, records in service (one row an end:
-    cutter, parts, end_reason) are held against the interval.
+    at its own interval, and failures before it are in its cost. With --follow, records in service are held against the
+    interval: a log, or a tally of changes with the columns cutter, parts and end_reason (planned, worn, size, chipped,
+    broken; blank = still in the spindle).
 
     \b
     Examples:
@@ -76,15 +77,17 @@ def command(
       wearlab decide trial.csv --follow service.csv --interval 80
     """
     from wearlab.decide.conditions import condition_rules
+    from wearlab.decide.service import read_service
     from wearlab.logbook.read import read_log
 
     trial = read_log(log)
+    records = None if service is None else read_service(service)
     try:
         found = make_decision(
             trial, criteria, clock, by=by, choose=choose, cost_words=cost_words, rule=rule, reliability=reliability,
             speed_limit=speed_limit, level=level, seed=seed, draws=draws, sensitivity=service is None,
         )  # fmt: skip
-        followed = _follow(trial, found, service, practice, role, interval, reading) if service is not None else None
+        followed = _follow(trial, found, records, practice, role, interval, reading) if records is not None else None
         looks = condition_rules(trial, found, look_every) if look_every is not None else ()
     except Refusal as refusal:
         if not as_json:
@@ -97,7 +100,8 @@ def command(
         more: dict[str, Any] = {} if followed is None else {"follow": followed.to_dict()}
         more |= {"conditions": [one.to_dict() for one in looks]} if looks else {}
         screen.print_json("wearlab.decide/1", found.to_dict() | more)
-    elif followed is not None:
+    elif followed is not None and records is not None:
+        screen.findings_summary(records)
         _print_follow(followed)
     else:
         screen.findings_summary(trial)
@@ -129,14 +133,13 @@ def make_decision(
 
 
 def _follow(
-    trial: Any, found: Any, service: Path, practice: str, role: str, interval: int | None, reading: str | None
+    trial: Any, found: Any, records: Any, practice: str, role: str, interval: int | None, reading: str | None
 ) -> Any:
     from wearlab.decide.follow_practice import follow_practice
-    from wearlab.logbook.read import read_log
 
     readings = None if reading is None else _reading(reading)
     return follow_practice(
-        trial, found, read_log(service), practice, role=role, interval_parts=interval, readings=readings
+        trial, found, records, practice, role=role, interval_parts=interval, readings=readings
     )
 
 

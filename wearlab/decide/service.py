@@ -1,23 +1,29 @@
 """In-service records of an adopted interval: what was changed when and why, from a log of the same form as a trial's.
 
-One row an end is enough: cutter, parts, measure end, end_reason; a last-part pin or any other reading may stand beside
-it. A cutter without an end_reason is the one in the spindle: a reading, or a row with a blank value that only looked at
-the clock, says how many parts it has done.
+A tally of changes is enough: cutter, parts, end_reason, one row a cutter; a cutter without an end_reason is the one in
+the spindle. A log of the full form may hold a last-part pin or any other reading beside the ends.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import Refusal
+from wearlab.logbook.columns import ALSO
+from wearlab.logbook.frame import trial_from_frame
+from wearlab.logbook.read import read_log, sheet_of_file
+from wearlab.logbook.table import header_key
 from wearlab.logbook.trial import Trial
 
 FAILED = ("worn", "size", "chipped", "broken")
 """Reasons that mean a failure when they come before the planned change."""
+AS_PLANNED = ("planned", "as planned", "changed", "changed as planned", "interval")
+"""Words of a tally for a change at the interval; the log's own word is budget."""
 PLANNED = ("budget", "withdrawn")
 """Reasons of a change that was planned (budget: its parts were made) or had nothing to do with the cutter."""
 
@@ -38,6 +44,35 @@ class Service:
     ended: pd.DataFrame
     running: pd.DataFrame
     left_out: tuple[tuple[str, str], ...]
+
+
+def read_service(path: str | Path) -> Trial:
+    """Read records in service: a log, or a bare tally of changes (cutter, parts, end_reason).
+
+    A table without a column `measure` is taken for a tally: a row with an `end_reason` is an end (the words of
+    `AS_PLANNED` mean budget), one without it a look at the clock of the cutter in the spindle.
+
+    Raises
+    ------
+    FileProblem
+        The file cannot be read, or no column bears a name of the log.
+    """
+    file = Path(path)
+    _, sheet, settings = sheet_of_file(file)
+    keys = [header_key(word) for word in sheet.header]
+    names = [ALSO.get(settings.columns.get(key, key), (settings.columns.get(key, key), 1.0))[0] for key in keys]
+    if "measure" in names:
+        return read_log(file)
+    frame = pd.DataFrame([sheet.typed_row(row) for row in range(sheet.rows)], columns=sheet.header)
+    over = pd.Series("", index=frame.index)
+    if "end_reason" in names:
+        over = frame.iloc[:, names.index("end_reason")].str.strip()
+        planned = over.str.casefold().isin(AS_PLANNED)
+        frame.isetitem(names.index("end_reason"), np.where(planned, "budget", over))
+    frame["measure"] = np.where(over != "", "end", "VB")
+    frame["unit"] = np.where(over != "", "", "mm")
+    frame["value"] = ""
+    return trial_from_frame(frame, settings, name=file.name)
 
 
 def service_of(log: Trial, interval_parts: int, group: str = "", by: str = "strategy") -> Service:
@@ -61,7 +96,7 @@ def service_of(log: Trial, interval_parts: int, group: str = "", by: str = "stra
     if group and by in facts and facts[by].astype(str).ne("").any():
         facts = facts[facts[by].astype(str) == group]
     if facts.empty:
-        raise Refusal(f"no cutter of {group}", where=log.sources[0].name)
+        raise Refusal(f"no cutter of {group}" if group else "no cutter", where=log.sources[0].name, hint=_why_none(log))
     if "parts" not in facts or facts["parts"].isna().all():
         raise Refusal("parts are not counted", where=log.sources[0].name, hint="log the parts at each change")
     usable = facts["parts"] > 0
@@ -82,6 +117,15 @@ def service_of(log: Trial, interval_parts: int, group: str = "", by: str = "stra
         }
     ).reset_index(drop=True)
     return Service(table, facts[~over][["cutter", "parts"]].reset_index(drop=True), left)
+
+
+def _why_none(log: Trial) -> str:
+    """What the check of the log found, where it set rows aside."""
+    aside = log.counts.rows_set_aside
+    if not aside:
+        return "one row a cutter: cutter, parts, end_reason"
+    first = next((f" ({one.where()}: {one.found})" for one in log.findings if one.severity == "error"), "")
+    return f"{aside} of {log.counts.rows_read} rows were set aside{first}; wearlab check tells more"
 
 
 def service_bounds(ended: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

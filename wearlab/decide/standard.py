@@ -107,6 +107,11 @@ class PinCheck:
     brand: str = ""
     why_missing: str = ""
 
+    @property
+    def exceeded(self) -> bool:
+        """Whether this pin stopped higher in the trial, before the change was due, than it may."""
+        return any(abs(one.pin_mm - self.pin_mm) < 1e-6 and one.highest_mm > self.permitted_mm for one in self.seen)
+
 
 @dataclass(frozen=True, slots=True)
 class MemberStandard:
@@ -231,6 +236,7 @@ class Standard(ShownAsTable):
                 "pin": {
                     "pin_mm": pin.pin_mm,
                     "permitted_mm": pin.permitted_mm,
+                    "exceeded": pin.exceeded,
                     "seen": seen,
                     "brand": pin.brand or None,
                     "why_missing": pin.why_missing or None,

@@ -110,7 +110,7 @@ def card_content(standard: Standard, units: str = "metric") -> Card:
         hash=str(standard.evidence["sha256"]),
         review="; ".join(REVIEWS[key] for key in standard.review),
         cautions=tuple((known[key].title, known[key].text) for key in standard.cautions if key in known),
-        not_tested=_not_tested(standard, units),
+        not_tested=branded_texts(standard, units),
         date=standard.date or BLANK,
     )
 
@@ -262,6 +262,8 @@ def _checks(standard: Standard, units: str) -> tuple[str, ...]:
     if pin.seen:
         each = [f"{quantity(one.pin_mm, 'length', units, 5)} {_stopped(one.highest_mm, units)}" for one in pin.seen]
         said.append(f"At worst in the trial up to the change, pin {listed(each)}.")
+        if pin.exceeded:
+            said.append("In the trial it stopped higher than that before the change was due: expect to change sooner.")
     said.append("Clean and cool the part first; write both heights into the log.")
     return tuple(said)
 
@@ -291,7 +293,7 @@ def _stopped(height: float, units: str) -> str:
     return "reached the floor" if height == 0 else f"stopped at {quantity(height, 'length', units)}"
 
 
-def _not_tested(standard: Standard, units: str) -> tuple[str, ...]:
+def branded_texts(standard: Standard, units: str) -> tuple[str, ...]:
     """Everything that carries a brand, in the reader's units."""
     found = []
     for member in standard.members:
