@@ -262,6 +262,17 @@ class TestVerdicts:
         assert contrast.p_value == pytest.approx(2 / 70)  # the exact test of scores
         assert contrast.equivalence["alike"] is False
 
+    def test_a_limit_of_a_few_that_never_failed_is_not_judged(self, ends: Make) -> None:
+        """The limit lends them the scatter of the others; where theirs is larger, many trials would alarm."""
+        tight = [20, 22, 19, 25, 21, 23, 20.5, 22.5]
+        contrast = one(compare(ends({"a": [(40, "withdrawn")] * 3, "b": tight}), END))
+        assert contrast.interval.low > 1
+        assert contrast.verdict is None
+        assert "a never failed and is the smaller side" in contrast.why_missing
+        assert contrast.p_method == "of the interval's method"
+        judged = one(compare(ends({"a": [(40, "withdrawn")] * 9, "b": tight}), END))
+        assert (judged.verdict, judged.better) == ("different", "a")
+
     def test_one_failure_bounds_nothing(self, ends: Make) -> None:
         lives = {"a": [(40, "withdrawn")] * 4, "b": [20, (22, "withdrawn"), (19, "withdrawn")]}
         contrast = one(compare(ends(lives), END))

@@ -191,6 +191,8 @@ def _record(
         if found.why_missing and not refused
         else judge(interval, inner, _band(ratio, margin), found.n_a, found.n_b, refused)
     )
+    if found.unjudged and not why:
+        verdict, why = None, found.unjudged
     if not ratio and not why and outcome.name == "rate":
         verdict, why = None, "rates that are not above 0 have no ratio: no margin to judge the difference by"
     exact = family.method == "one" and _speaks(one, asked.level)
@@ -248,8 +250,7 @@ def _speaks(one: _Pair, level: float) -> bool:
     """
     found = one.found
     reaches = math.isfinite(found.smallest_p) and found.smallest_p <= 1.0 - level + 1e-12
-    alone = found.bound_only or not math.isfinite(found.p_model)
-    return reaches and (found.n_a == found.n_b or bool(one.block) or alone)
+    return reaches and (found.n_a == found.n_b or bool(one.block) or not math.isfinite(found.p_model))
 
 
 def _p_words(family: Family) -> str:

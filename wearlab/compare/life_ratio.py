@@ -31,6 +31,7 @@ class Ratio:
 
     `se` and `df` are the standard error and the degrees of freedom that a trial like this one would have to beat.
     `at` gives the interval at any level, `p_at` the two-sided p of any value; None where neither can be had.
+    `unjudged` says why the interval carries no verdict.
     """
 
     n_a: int
@@ -51,6 +52,7 @@ class Ratio:
     at: Callable[[float], Interval] | None = field(default=None, repr=False, compare=False)
     p_at: Callable[[float], float] | None = field(default=None, repr=False, compare=False)
     bound_only: bool = False
+    unjudged: str = ""
 
 
 def life_ratio(
@@ -115,6 +117,11 @@ def life_ratio(
         if bound.bound_only:
             good = a if lives.right[in_a].all() else b
             note = f"no ratio: every cutter of {good} was still good, so there is one limit only"
+            if n_a != n_b and (n_a < n_b) == (good == a):
+                # With 3 good against 8 of a third of their scatter, 4 more trials in 100 would alarm.
+                other = b if good == a else a
+                why = f"{good} never failed and is the smaller side: the limit takes its scatter, of which nothing was "
+                bound = replace(bound, unjudged=f"{why}seen, to be that of {other}")
         return replace(bound, note=note)
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
