@@ -66,6 +66,22 @@ def test_the_table_of_change_intervals(cv: float, ratio: int) -> None:
         assert abs(found.age - expected) <= 0.5
 
 
+def test_the_law_moves_the_interval_by_up_to_12_minutes_and_the_risk_manyfold() -> None:
+    """Over that table: apart most where lives scatter much and a failure costs little; that is why both are shown."""
+    apart, risk = {}, {}
+    for cv, ratio in TABLE:
+        ages = [best_age(law, *parameters(law, cv), 1.0, float(ratio)).age for law in ("weibull", "lognormal")]
+        apart[cv, ratio] = abs(ages[0] - ages[1])
+        failing = [float(scipy_law(law, *parameters(law, cv)).cdf(min(ages))) for law in ("weibull", "lognormal")]
+        risk[cv, ratio] = max(failing) / min(failing)
+    assert max(apart, key=lambda key: apart[key]) == (0.45, 2)
+    assert apart[0.45, 2] == pytest.approx(11.6, abs=0.05)
+    # Where failures are dear the ages lie within 5 minutes, and the share failing before them far apart.
+    assert max(value for key, value in apart.items() if key[1] > 2) == pytest.approx(4.8, abs=0.05)
+    found = [[risk[cv, ratio] for cv in (0.15, 0.30, 0.45)] for ratio in (2, 5, 20)]
+    assert found == [pytest.approx(row, rel=0.02) for row in ([1.28, 1.02, 1.08], [3.61, 2.14, 1.86], [58.8, 21.2, 11.2])]
+
+
 @pytest.mark.parametrize("law", ["lognormal", "weibull"])
 @pytest.mark.parametrize("cv", [0.15, 0.45])
 @pytest.mark.parametrize("ratio", [2.0, 20.0])

@@ -139,6 +139,27 @@ class TestFromALog:
         assert after.items["changes"] == before.items["changes"]
         assert plain.practice("layered").cost == demoted.practice("layered").cost
 
+    def test_drill_and_mill_are_one_set(self, make_log: MakeLog, ends: Ends, costs: dict[str, Any]) -> None:
+        """A drill in the log is costed as a cutter of the set, with its own life, price and change."""
+        rows = list(ends("layered", [12, 14, 11, 13, 15, 12]))
+        for i, (drill, mill) in enumerate([(90, 40), (100, 36), (80, 45), (95, 38), (105, 44), (88, 41)]):
+            rows += [
+                {"cutter": f"D{i}", "set": f"P{i}", "role": "drill", "strategy": "predrilled", "parts": drill,
+                 "cutting_time_min": 0.3 * drill, "cutter_price": 12, "block": i % 3},
+                {"cutter": f"M{i}", "set": f"P{i}", "role": "both", "strategy": "predrilled", "parts": mill,
+                 "cutting_time_min": 0.8 * mill, "block": i % 3},
+            ]  # fmt: skip
+        made = decide(make_log(rows), costs=costs | {"swap_min": 0.1}, draws=300, sensitivity=False)
+        both = made.practice("predrilled")
+        assert [role for role, _ in both.changes] == ["drill", "both"]
+        assert both.cost is not None
+        # About one drill of 12 in 90 parts and one mill of 28 in 40, less what the planned change gives away.
+        assert 12 / 90 + 28 / 40 < both.cost.items["edges"] < 2 * (12 / 90 + 28 / 40)
+        assert both.cost.items["drill"] == 0.0
+        assert made.choice == "predrilled"
+        (pair,) = made.pairs
+        assert (pair.single, pair.several, pair.demoted_worth) == ("layered", "predrilled", 0.0)
+
     def test_a_log_without_sets_has_no_pairs(self, make_log: MakeLog, ends: Ends, costs: dict[str, Any]) -> None:
         trial = make_log([*ends("layered", [12, 14, 11]), *ends("side", [20, 24, 22])])
         assert decide(trial, costs=costs, draws=300, sensitivity=False).pairs == ()

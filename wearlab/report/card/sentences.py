@@ -32,13 +32,13 @@ INPUTS = {
 def money(value: float, currency: str, low: float = -math.inf, high: float = math.inf) -> str:
     """An amount of money to the digits that its range supports.
 
-    >>> money(1.9493, "EUR", 1.66, 2.55), money(12304.4, "EUR")
-    ('1.9 EUR', '12300 EUR')
+    >>> money(1.9493, "EUR", 1.66, 2.55), money(12304.4, "EUR"), money(0.003, "")
+    ('1.9 EUR', '12300 EUR', 'less than 0.01')
     """
     if not math.isfinite(value):
         return "not known"
     if math.isinf(low) and math.isinf(high) and 0 < abs(value) < 0.01:
-        return f"less than 0.01 {currency}"
+        return f"less than 0.01 {currency}".strip()
     # Two digits that count at the least: a cost of 2 that may be 1.7 or 2.5 is not "2".
     decimals = decimals_for(value, low, high)
     if value:
