@@ -73,7 +73,7 @@ def many_faults(seed: int, rows: int = 160) -> pd.DataFrame:
     pick = lambda words, p: rng.choice(words, size=rows, p=p)  # noqa: E731
     look = np.tile(np.arange(1, 5), rows // 4)
     minutes = np.where(rng.random(rows) < 0.03, 3.0, 5.0 * look)
-    values = pick(["0.1", "0.2", "-0.1", "", "9", "2e6", "x"], [0.4, 0.3, 0.1, 0.06, 0.06, 0.04, 0.04])
+    values = pick(["0.1", "0.2", "-0.1", "", "9", "2e6", "x", "NA"], [0.4, 0.25, 0.1, 0.06, 0.06, 0.04, 0.04, 0.05])
     return pd.DataFrame(
         {
             "cutter": np.where(rng.random(rows) < 0.02, "", np.char.add("E", (np.arange(rows) // 20).astype(str))),
@@ -81,7 +81,9 @@ def many_faults(seed: int, rows: int = 160) -> pd.DataFrame:
             "diameter_mm": pick(["12", "10", "0", "wide"], [0.92, 0.04, 0.02, 0.02]),
             "coolant": pick(["dry", "", "floood"], [0.9, 0.07, 0.03]),
             "reading": look,
-            "cutting_time_min": np.where(rng.random(rows) < 0.03, "", minutes.astype(str)),
+            "cutting_time_min": np.where(
+                rng.random(rows) < 0.05, pick(["", "NA", "-"], [0.4, 0.3, 0.3]), minutes.astype(str)
+            ),
             "measure": pick(["VB", "wall", "hang_up", "end", "VD", ""], [0.6, 0.15, 0.1, 0.08, 0.04, 0.03]),
             "zone": pick(["lower", "corner", ""], [0.5, 0.4, 0.1]),
             "flute": pick(["1", "2", "3", "mean", "x"], [0.4, 0.4, 0.1, 0.06, 0.04]),
@@ -91,7 +93,7 @@ def many_faults(seed: int, rows: int = 160) -> pd.DataFrame:
             "value": values,
             "unit": pick(["mm", "um", "", "furlong"], [0.85, 0.08, 0.04, 0.03]),
             "date": pick(["2026-03-14", "", "14.3.2026", "2026-02-30"], [0.9, 0.06, 0.02, 0.02]),
-            "end_reason": pick(["", "worn", "broken"], [0.94, 0.05, 0.01]),
+            "end_reason": pick(["", "worn", "broken", "n/a"], [0.91, 0.05, 0.01, 0.03]),
         }
     )
 

@@ -45,17 +45,16 @@ def plain_frame(path: str | Path) -> pd.DataFrame:
             frame[f"{name}{NO_NUMBER}"] = frame[name].notna() & typed.isna()
             frame[name] = typed
     frame = frame.astype(dict.fromkeys(numbers, float))
-    return frame[~_not_filled_in(frame)]
+    return frame[~_not_filled_in(path)]
 
 
-def _not_filled_in(frame: pd.DataFrame) -> pd.Series:
-    """Printed rows that nobody has filled in: a measure and no clock, no value, no end. They are no rows."""
-    empty = frame["measure"] != ""
-    for name in (name for name in (*CLOCKS, "value", "end_reason") if name in frame):
-        empty &= _blank(frame, name)
-        if f"{name}{NO_NUMBER}" in frame:
-            empty &= ~frame[f"{name}{NO_NUMBER}"]
-    return empty
+def _not_filled_in(path: str | Path) -> np.ndarray:
+    """Printed rows that nobody has filled in: a measure and no clock, no value, no end, not even NA."""
+    asked = ["measure", *CLOCKS, "value", "end_reason"]
+    typed = pd.read_csv(path, usecols=lambda name: name in asked, dtype=str, keep_default_na=False)
+    empty = {name: (typed[name].str.strip() == "").to_numpy(dtype=bool) for name in typed.columns}
+    measured = ~empty.pop("measure")
+    return np.asarray(np.logical_and.reduce([measured, *empty.values()]))
 
 
 # ------------------------------------------------------------------ cells and rows
