@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from wearlab.core.errors import ArgumentError
-from wearlab.plan.looks import WIDEST, even_gap_scatter, look_cost, plan_looks
+from wearlab.plan.looks import WIDEST, even_gap_scatter, look_cost, plan_looks, weigh_looks
 
 
 def test_what_a_gap_costs() -> None:
@@ -74,6 +74,31 @@ def test_expected_looks_in_simulation() -> None:
     life = 40 * np.exp(0.34 * np.random.default_rng(4).standard_normal(200_000))
     made = np.minimum(np.searchsorted(found.minutes, life) + 1, len(found.minutes))
     assert made.mean() == pytest.approx(found.expected_looks, rel=0.01)
+
+
+def test_looking_less_often_saves_stops_and_costs_precision() -> None:
+    planned = plan_looks(40, 0.34, 0.8, stop_min=6.0)
+    found = weigh_looks(planned, 0.8)
+    assert [count for count, _ in found] == [one.before_the_end for _, one in found]
+    assert dict(found)[7] == planned
+    stops = [one.expected_looks * one.stop_min for _, one in found]
+    inflation = [one.cost.inflation for _, one in found]
+    assert stops == sorted(stops)
+    assert inflation == sorted(inflation, reverse=True)
+    few, many = found[0][1], found[-1][1]
+    rng = np.random.default_rng(9)
+    seen = {}
+    for name, one in (("few", few), ("many", many)):
+        times = np.log(np.asarray(one.minutes))
+        life = math.log(40) + 0.34 * rng.standard_normal(400_000)
+        at = np.searchsorted(times, life)
+        inside = (at > 0) & (at < len(times))
+        # A life that is only known to lie between two looks, put anywhere between them.
+        low, high = times[at[inside] - 1], times[at[inside]]
+        error = low + (high - low) * rng.random(inside.sum()) - life[inside]
+        seen[name] = float(np.mean(error**2)) / 2.0  # of the place and of the guess
+    assert seen["few"] == pytest.approx(few.cost.gap_variance, rel=0.05)
+    assert seen["many"] == pytest.approx(many.cost.gap_variance, rel=0.05)
 
 
 @pytest.mark.parametrize(

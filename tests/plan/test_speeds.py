@@ -44,6 +44,20 @@ def test_standard_error_in_simulation() -> None:
     assert np.std(np.log(v60)) == pytest.approx(truth, rel=0.05)
 
 
+def test_v60_and_other_sizes_of_a_choice() -> None:
+    """The error of v60 is checked in simulation above; with four times the cutters both errors are halved."""
+    choice = choose_speeds(50, 90, 6, 0.25, 0.34, expected_life_min=40, at_m_min=70)
+    assert choice.chosen.std_error_v60 == pytest.approx(choice.chosen.std_error_ln_v(60, 40, 70))
+    assert math.isnan(choose_speeds(50, 90, 6, 0.25, 0.34).chosen.std_error_v60)
+    by_size = {one.cutters: one for one in choice.sizes}
+    assert set(by_size) == {6, 9, 12, 15, 18, 24}
+    assert by_size[6] == choice.chosen
+    assert {one.speeds_m_min for one in choice.sizes} == {choice.chosen.speeds_m_min}
+    small, large = (given_speeds((50, 67, 90), [k] * 3, 0.25, 0.34, expected_life_min=40, at_m_min=70) for k in (2, 8))
+    assert small.std_error_n == pytest.approx(2 * large.std_error_n)
+    assert small.std_error_v60 == pytest.approx(2 * large.std_error_v60)
+
+
 def test_chance_of_a_bend_in_simulation() -> None:
     """Against the t test of the quadratic term, 4,000 trials."""
     from scipy.stats import t

@@ -205,6 +205,7 @@ def _speeds(plan: Plan) -> None:
             ("counts", "cutters"),
             ("error", "error of n"),
             ("half", "+/- %"),
+            ("v60", "of v60"),
             ("bend", "sees a bend"),
             ("minutes", "min"),
         ],
@@ -223,6 +224,7 @@ def _surety(one: SpeedDesign) -> dict[str, str]:
     return {
         "error": f"{one.std_error_n:.3f}",
         "half": f"{100 * one.half_width:.0f}" if math.isfinite(one.half_width) else "open",
+        "v60": f"{100 * one.std_error_v60:.1f} %" if math.isfinite(one.std_error_v60) else "-",
         "bend": _chance(one.chance_of_bend()) if len(one.speeds_m_min) > 2 else "never",
         "minutes": _whole(one.minutes),
     }
@@ -237,7 +239,7 @@ def _speed_sizes(sizes: tuple[SpeedDesign, ...]) -> None:
     screen.say()
     rows = [{"cutters": str(one.cutters), "counts": "/".join(map(str, one.counts)), **_surety(one)} for one in sizes]
     heads = [("cutters", "in all"), ("counts", "cutters"), ("error", "error of n"), ("half", "+/- %"),
-             ("bend", "sees a bend"), ("minutes", "min")]  # fmt: skip
+             ("v60", "of v60"), ("bend", "sees a bend"), ("minutes", "min")]  # fmt: skip
     screen.table(pd.DataFrame(rows), heads)
 
 
@@ -259,6 +261,26 @@ def _looks(plan: Plan) -> None:
             f"only judged good or past, {100 * (cost.inflation - 1):.1f} % more cutters would be needed",
             2,
         )
+    _looks_weighed(plan)
+
+
+def _looks_weighed(plan: Plan) -> None:
+    """Looking less and more often: stops of the spindle beside what is lost."""
+    import pandas as pd
+
+    now = plan.looks.get((plan.request.reference.name, plan.request.cutting_speed_m_min))
+    rows = [
+        {
+            "looks": f"{count}{' *' if now is not None and one.parts == now.parts else ''}",
+            "stops": f"{one.expected_looks * one.stop_min:.0f}",
+            "more": f"{100 * (one.cost.inflation - 1):.1f} %",
+        }
+        for count, one in plan.looks_weighed()
+    ]
+    if rows:
+        screen.say()
+        heads = [("looks", "looks a life"), ("stops", "stops, min a cutter"), ("more", "more cutters, if good or past")]
+        screen.table(pd.DataFrame(rows), heads)
 
 
 def _order(plan: Plan) -> None:

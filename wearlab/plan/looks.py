@@ -24,6 +24,8 @@ WIDEST = 0.25
 GRID = 240
 """Places that are weighed for looks; with more parts than that, every second (third, ...) part is."""
 MOST = 40
+WEIGHED = (3, 5, 7, 10, 15)
+"""Looks a life that are set side by side."""
 
 
 @dataclass(frozen=True)
@@ -198,6 +200,45 @@ def plan_looks(
     grid = _grid(expected_life_min, sigma, minutes_a_part, first)
     parts = _best(grid, minutes_a_part, expected_life_min, sigma, per_life)
     return Looks(parts, tuple(count * minutes_a_part for count in parts), expected_life_min, sigma, stop_min)
+
+
+def weigh_looks(
+    planned: Looks, minutes_a_part: float, first: float = 0.08, per_life: Sequence[int] = WEIGHED
+) -> tuple[tuple[int, Looks], ...]:
+    """The same cutter looked at less and more often: what stops cost beside what gaps cost.
+
+    Parameters
+    ----------
+    planned : Looks
+        Of one kind of cutter.
+    minutes_a_part, first
+        As in `plan_looks`.
+    per_life : sequence of int
+        Looks up to the expected life that are asked for; numbers that come out alike are given once.
+
+    Returns
+    -------
+    tuple of (int, Looks)
+        Looks up to the expected life as they came out, and the looks.
+
+    Examples
+    --------
+    >>> found = weigh_looks(plan_looks(40, 0.34, 0.8), 0.8)
+    >>> [(count, round(one.cost.inflation, 3)) for count, one in found]
+    [(4, 1.053), (5, 1.034), (7, 1.019), (10, 1.008), (15, 1.004)]
+    """
+    made: dict[int, Looks] = {}
+    for count in per_life:
+        one = plan_looks(
+            planned.expected_life_min,
+            planned.sigma,
+            minutes_a_part,
+            per_life=count,
+            first=first,
+            stop_min=planned.stop_min,
+        )
+        made.setdefault(one.before_the_end, one)
+    return tuple(sorted(made.items()))
 
 
 def _grid(life: float, sigma: float, a_part: float, first: float) -> np.ndarray:

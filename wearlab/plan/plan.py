@@ -19,7 +19,7 @@ from wearlab.plan.budget import ArmUse, Budget, arm_use, blocks_over_a_bar, budg
 from wearlab.plan.by_simulation import Simulated, life_power, rate_power
 from wearlab.plan.interim import Interim, plan_interim
 from wearlab.plan.layout import Layout
-from wearlab.plan.looks import Looks, plan_looks
+from wearlab.plan.looks import Looks, plan_looks, weigh_looks
 from wearlab.plan.matched import Arm, MatchedPlan, at_speed, match_practices, zones_of
 from wearlab.plan.needs import Need, needs_of
 from wearlab.plan.order import Run, Treatment, make_order, shared_blocks
@@ -117,6 +117,14 @@ class Plan(ShownAsTable):
         """Planned looks of a run."""
         return self.looks.get((run.strategy, run.cutting_speed_m_min))
 
+    def looks_weighed(self) -> tuple[tuple[int, Looks], ...]:
+        """The standard's cutters looked at less and more often; none without an expected life."""
+        arm = self.matched.arm(self.request.reference.name)
+        planned = self.looks.get((arm.name, arm.cutting_speed_m_min))
+        if planned is None:
+            return ()
+        return weigh_looks(planned, arm.minutes_a_part, self.request.looks.first)
+
     def needs(self) -> tuple[Need, ...]:
         """What every question takes, the deciding one among them; none without two practices."""
         return needs_of(self.request, self.cutters) if len(self.request.practices) > 1 else ()
@@ -174,6 +182,7 @@ class Plan(ShownAsTable):
                     {"strategy": name, "cutting_speed_m_min": speed} | one.to_dict()
                     for (name, speed), one in self.looks.items()
                 ],
+                "looks_weighed": [{"per_life": count} | one.to_dict() for count, one in self.looks_weighed()],
                 "level": self.level,
                 "interim": None if self.interim is None else self.interim.to_dict(),
                 "study": self.study.to_dict(),

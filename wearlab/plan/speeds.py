@@ -38,6 +38,8 @@ class SpeedDesign:
         Exponent and scatter of ln life that are assumed.
     minutes : float
         In the metal, all cutters; NaN without an expected life.
+    expected : (float, float) or None
+        A life in minutes that is expected at a speed in m/min.
     """
 
     name: str
@@ -46,6 +48,7 @@ class SpeedDesign:
     n: float
     sigma: float
     minutes: float = math.nan
+    expected: tuple[float, float] | None = None
 
     @property
     def cutters(self) -> int:
@@ -90,6 +93,11 @@ class SpeedDesign:
         middle = float(np.average(np.log(self.speeds_m_min), weights=self.counts))
         return self.n * self.sigma * math.sqrt(1.0 / self.cutters + (ln_v - middle) ** 2 / self.sxx)
 
+    @property
+    def std_error_v60(self) -> float:
+        """Expected standard error of the speed for 60 min, as a share of it; NaN without an expected life."""
+        return math.nan if self.expected is None else self.std_error_ln_v(60.0, *self.expected)
+
     def chance_of_bend(self, bend: float = BEND) -> float:
         """Chance that the test of a quadratic term finds a bend (5 %, exact); 0 below three speeds."""
         x = self._centred()
@@ -124,6 +132,7 @@ class SpeedDesign:
                 "sigma": self.sigma,
                 "std_error_n": self.std_error_n,
                 "half_width_share": self.half_width,
+                "std_error_v60_share": self.std_error_v60,
                 "chance_bounded": self.chance_bounded,
                 "chance_of_bend": self.chance_of_bend(),
                 "minutes": self.minutes,
@@ -261,9 +270,8 @@ def given_speeds(
         )
     _check(min(speeds_m_min), max(speeds_m_min), sum(counts), n, sigma)
     made = tuple(map(float, speeds_m_min))
-    return SpeedDesign(
-        "as given", made, tuple(counts), n, sigma, _minutes(made, counts, n, expected_life_min, at_m_min)
-    )
+    minutes = _minutes(made, counts, n, expected_life_min, at_m_min)
+    return SpeedDesign("as given", made, tuple(counts), n, sigma, minutes, _expected(expected_life_min, at_m_min))
 
 
 def _check(low: float, high: float, cutters: int, n: float, sigma: float) -> None:
@@ -337,7 +345,12 @@ def _design(
     steps = np.linspace(math.log(low), math.log(high), len(counts))
     inner = [float(round(math.exp(step))) for step in steps[1:-1]]
     speeds = (float(low), *inner, float(high))
-    return SpeedDesign(name, speeds, counts, n, sigma, _minutes(speeds, counts, n, life, at))
+    minutes = _minutes(speeds, counts, n, life, at)
+    return SpeedDesign(name, speeds, counts, n, sigma, minutes, _expected(life, at))
+
+
+def _expected(life: float | None, at: float | None) -> tuple[float, float] | None:
+    return None if life is None or at is None else (life, at)
 
 
 def _minutes(
