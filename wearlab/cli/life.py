@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -85,14 +84,14 @@ def command(
 
 
 def _from_study(path: Path | None) -> tuple[float | None, float]:
-    """Standard deviations of repeats, and of people with what goes with them, from a measurement study."""
+    """Reading errors from a measurement study, where one is given."""
     if path is None:
         return None, 0.0
+    from wearlab.life.intervals import study_errors
     from wearlab.wear.study import read_study
     from wearlab.wear.study_reml import study_both_ways
 
-    parts = study_both_ways(read_study(path)).reml.study.components
-    return math.sqrt(parts.repeatability), math.sqrt(parts.operator + parts.interaction)
+    return study_errors(study_both_ways(read_study(path)).reml.study.components)
 
 
 def _by_flute(trial: Any, lives: Any) -> tuple[list[Any], list[str]]:

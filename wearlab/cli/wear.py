@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,7 @@ def command(
       wearlab wear trial.csv --clock cm3 --csv curves.csv
       wearlab wear trial.csv --study gauge.csv --level 0.9
     """
+    from wearlab.life.intervals import reading_error, study_errors
     from wearlab.life.lives import trial_criteria
     from wearlab.logbook.read import read_log
     from wearlab.wear.curves import wear_curves
@@ -62,15 +64,25 @@ def command(
     rates = wear_rates(curves, column, limit, break_in).to_frame(wanted)
     stages = stage_frame(stages_of(curves, column, break_in))
     judged = _study(study)
+    parts = judged.reml.study.components if judged is not None else None
+    error = reading_error(trial, *study_errors(parts)) if parts is not None else reading_error(trial)
     others = response_trends(trial, column, break_in)
     if as_json:
-        facts = {"clock": column, "limit_mm": limit, "break_in": break_in, "curves": _curves(curves, rates, column)}
+        facts: dict[str, Any] = {
+            "clock": column,
+            "limit_mm": limit,
+            "break_in": break_in,
+            "curves": _curves(curves, rates, column),
+        }
+        facts |= {"rule": _rule(break_in, limit, "metric"), "reading_error": asdict(error)}
         study_facts = judged.to_dict(wanted) | {"life_error": _life_error(judged, rates, wanted)} if judged else None
         more = {"stages": records(stages), "study": study_facts, "responses": others.to_dict(wanted)}
         screen.print_json("wearlab.wear/1", facts | more)
     else:
         screen.findings_summary(trial)
-        _print(rates, stages, column, break_in, limit, units)
+        screen.say(_rule(break_in, limit, units))
+        screen.say(f"Error of one reading: {1000 * error.one_mm:.2g} um ({error.source}).")
+        _print(rates, stages, column, units)
         _print_responses(others, wanted, units)
         if judged is not None:
             study_screen.print_study(judged, rates, column, wanted)
@@ -100,15 +112,20 @@ def _life_error(judged: Any, rates: Any, level: float) -> list[dict[str, Any]]:
     return made
 
 
-def _print(rates: Any, stages: Any, column: str, break_in: float, limit: float | None, units: str) -> None:
-    from wearlab.words.labels import life_label, rate_label
+def _rule(break_in: float, limit: float | None, units: str) -> str:
+    """How curves, rates and stages come about, in words."""
     from wearlab.words.rounding import quantity
 
-    until = "the last reading" if limit is None else quantity(limit, "land", units)
-    screen.say(
-        f"Mean land over the flutes; its rate after the first {100 * break_in:.0f} % of the age, up to {until}. Rapid: "
-        "the clock from which the curve is at least 1.5 times as steep."
+    until = "the last reading" if limit is None else f"the first reading at or past {quantity(limit, 'land', units)}"
+    return (
+        f"Mean land over the flutes. Rate: least-squares slope after break-in, the first {100 * break_in:.0f} % of the "
+        f"age, up to {until}. Rapid: the clock from which the curve is at least 1.5 times as steep."
     )
+
+
+def _print(rates: Any, stages: Any, column: str, units: str) -> None:
+    from wearlab.words.labels import life_label, rate_label
+
     screen.say()
     if rates.empty:
         screen.say("The log holds no wear readings.")
@@ -145,6 +162,17 @@ def _print_responses(others: Any, level: float, units: str) -> None:
     screen.table(frame, columns, units=units)
 
 
+def _monotone(values: Any) -> list[float]:
+    """The curve that never falls, closest to the readings (isotonic regression); a look without a mean has none."""
+    from wearlab.stats.isotonic import isotonic
+
+    known = values.notna().to_numpy()
+    made = values.to_numpy(float).copy()
+    if known.any():
+        made[known] = isotonic(made[known])
+    return [float(one) for one in made]
+
+
 def _curves(curves: Any, rates: Any, clock: str) -> list[dict[str, Any]]:
     """Curves by zone (flute `mean`, with the rate) and by single flute (points alone)."""
     keys = ["cutter", "measure", "zone"]
@@ -161,8 +189,14 @@ def _curves(curves: Any, rates: Any, clock: str) -> list[dict[str, Any]]:
                 "clock": clock,
                 "unit": "mm",
                 "points": [
-                    {"clock": row[clock], "value": row["mean_mm"], "worst": row["worst_mm"], "flutes": row["flutes"]}
-                    for row in curve.to_dict("records")
+                    {
+                        "clock": row[clock],
+                        "value": row["mean_mm"],
+                        "worst": row["worst_mm"],
+                        "flutes": row["flutes"],
+                        "monotone": level,
+                    }
+                    for row, level in zip(curve.to_dict("records"), _monotone(curve["mean_mm"]), strict=True)
                 ],
                 "rate": rate.get("rate"),
                 "low": rate.get("low"),

@@ -23,6 +23,7 @@ from wearlab.life.series import Series, criterion_series
 from wearlab.life.toollife import ToolLife
 from wearlab.logbook.criterion import Criterion
 from wearlab.logbook.trial import Trial
+from wearlab.stats.gauge import Components
 from wearlab.wear.curves import wear_curves
 
 ASSUMED_MM = 0.010
@@ -106,6 +107,11 @@ def reading_error(trial: Trial, repeatability_mm: float | None = None, common_mm
         return ReadingError(ASSUMED_MM, 0.0, "assumed: no study, no repeats")
     pooled = float(((again["repeats"] - 1) * again["sd_mm"] ** 2).sum()) / df
     return ReadingError(math.sqrt(pooled), 0.0, f"from {df} repeated readings of the log")
+
+
+def study_errors(components: Components) -> tuple[float, float]:
+    """Standard deviations of repeats by one person, and of people with what goes with them, mm."""
+    return math.sqrt(components.repeatability), math.sqrt(components.operator + components.interaction)
 
 
 def life_intervals(
