@@ -79,7 +79,8 @@ def test_the_law_moves_the_interval_by_up_to_12_minutes_and_the_risk_manyfold() 
     # Where failures are dear the ages lie within 5 minutes, and the share failing before them far apart.
     assert max(value for key, value in apart.items() if key[1] > 2) == pytest.approx(4.8, abs=0.05)
     found = [[risk[cv, ratio] for cv in (0.15, 0.30, 0.45)] for ratio in (2, 5, 20)]
-    assert found == [pytest.approx(row, rel=0.02) for row in ([1.28, 1.02, 1.08], [3.61, 2.14, 1.86], [58.8, 21.2, 11.2])]
+    expected = ([1.28, 1.02, 1.08], [3.61, 2.14, 1.86], [58.8, 21.2, 11.2])
+    assert found == [pytest.approx(row, rel=0.02) for row in expected]
 
 
 @pytest.mark.parametrize("law", ["lognormal", "weibull"])

@@ -250,6 +250,19 @@ class TestReading:
         assert 0.3 < switch.factor < 1.0
         assert switch.then != made.choice
 
+    def test_everything_that_the_cutters_call_for_is_asked_for_at_once(self, make_log: MakeLog, ends: Ends) -> None:
+        rows = [
+            *ends("layered", LAYERED),
+            *ends("predrilled", SIDE),
+            *({"cutter": name, "set": "P", "role": role, "parts": 30, "cutting_time_min": 40.0}
+              for name, role in (("R", "rough"), ("F", "finish"))),
+        ]  # fmt: skip
+        with pytest.raises(Refusal) as caught:
+            quick(make_log([row | {"cutter_price": ""} for row in rows]), costs={"machine_per_min": 1.0, "regrinds": 2})
+        for name in ("change_min", "scrap", "failure", "swap_min", "drill", "edge_price", "regrind_price"):
+            assert f"{name} (" in str(caught.value)
+        assert "machine_per_min" not in str(caught.value)
+
     def test_a_drill_is_asked_for_where_the_holes_are_drilled(
         self, make_log: MakeLog, ends: Ends, costs: dict[str, Any]
     ) -> None:

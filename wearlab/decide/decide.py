@@ -11,6 +11,7 @@ import pandas as pd
 
 from wearlab.compare.contrast import FEWEST
 from wearlab.compare.fair import fairness
+from wearlab.compare.groups import only
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.core.interval import Interval, check_level
 from wearlab.decide.best import Best, MoreCutters, chance_of_best, settled, worth_of_more_cutters
@@ -20,7 +21,14 @@ from wearlab.decide.decision import Decision, PracticeDecision
 from wearlab.decide.model import CostModel, cost_models
 from wearlab.decide.pairs import one_or_sets
 from wearlab.decide.posterior import DRAWS
-from wearlab.decide.practices import Practice, Practices, lives_of, metres_per_part, practices_of
+from wearlab.decide.practices import (
+    Practice,
+    Practices,
+    costs_needed,
+    lives_of,
+    metres_per_part,
+    practices_of,
+)
 from wearlab.decide.sensitivity import Switch, switching_value
 from wearlab.decide.shop import ShopCosts, read_costs
 from wearlab.decide.speeds import SpeedChoice, speeds_from_fit
@@ -104,7 +112,7 @@ def decide(
     if rule not in RULES:
         raise ArgumentError(f"rule {rule!r}", where="--rule", allowed=", ".join(RULES))
     shop = read_costs(trial.settings.cost, costs)
-    shop.need("machine_per_min", "change_min", "scrap", "failure")
+    shop.need(*costs_needed(only(trial.facts(), choose), shop))
     chosen = criteria_of(trial, criteria) or trial_criteria(trial)[0]
     clock = clock if clock in DERIVED else trial.clock(clock)
     rng = np.random.default_rng(seed)
@@ -206,8 +214,6 @@ def _speeds(
     limit: float, draws: int, rng: np.random.Generator,
 ) -> tuple[dict[str, SpeedChoice], str]:  # fmt: skip
     """Speeds by practice from one equation over all cutters, where the log allows one."""
-    from wearlab.compare.groups import only
-
     if clock != "cutting_time_min":
         return {}, "speeds need lives in minutes in the metal"
     if any(len(one.members) > 1 for one in found.practices):

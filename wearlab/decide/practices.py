@@ -313,6 +313,32 @@ def typical(rows: pd.DataFrame, column: str) -> float:
     return float(rows[column].mode().iloc[0])
 
 
+def costs_needed(facts: pd.DataFrame, shop: ShopCosts) -> tuple[str, ...]:
+    """Names of the costs that these cutters call for, so that all that are missing can be asked for at once.
+
+    Examples
+    --------
+    >>> facts = pd.DataFrame({"cutter": ["A"], "strategy": ["predrilled"], "cutter_price": [28.0]})
+    >>> costs_needed(facts, ShopCosts(regrinds=2))
+    ('machine_per_min', 'change_min', 'scrap', 'failure', 'drill', 'regrind_price')
+    """
+    names = ["machine_per_min", "change_min", "scrap", "failure"]
+    sets = facts["set"].fillna("").astype(str) if "set" in facts else pd.Series("", index=facts.index)
+    role = facts["role"].fillna("").astype(str) if "role" in facts else pd.Series("", index=facts.index)
+    shared = (sets != "") & sets.duplicated(keep=False)
+    if shared.any():
+        names.append("swap_min")
+    if "strategy" in facts:
+        with_drill = set(sets[shared & (role == "drill")])
+        bare = (facts["strategy"] == "predrilled") & ~sets.isin(with_drill)
+        names += ["drill"] if bare.any() else []
+    if "cutter_price" not in facts or facts["cutter_price"].isna().all():
+        names.append("edge_price")
+    if shop.regrinds:
+        names.append("regrind_price")
+    return tuple(names)
+
+
 def metres_per_part(practice: Practice) -> float:
     """Minutes in the metal of a part (of a cm3 where parts are not known) times the cutting speed.
 

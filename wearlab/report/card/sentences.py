@@ -150,8 +150,8 @@ def pair_sentences(one: OneOrSet, currency: str, parts_known: bool = True) -> li
     what = per_what(parts_known)
     single, several = one.single, one.several
     said = [
-        f"{single} with one cutter costs {money(one.single_per_part, currency)} {what}, {several} with a cutter each "
-        f"{money(one.several_per_part, currency)}."
+        f"With the lives as fitted, {single} with one cutter costs {money(one.single_per_part, currency)} {what}, "
+        f"{several} with a cutter each {money(one.several_per_part, currency)}."
     ]
     if one.why_missing:
         said.append(f"No price makes them equal: {one.why_missing}.")
