@@ -255,6 +255,7 @@ def to_svg(figure: Figure, key: str, title: str, description: str) -> str:
     stream = io.StringIO()
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     with styled():
+        _lay_out(figure)
         figure.savefig(stream, format="svg", metadata=nothing)
     text = stream.getvalue()
     text = text[text.index("<svg") :].strip()
@@ -269,6 +270,19 @@ def to_svg(figure: Figure, key: str, title: str, description: str) -> str:
         f'<title id="{key}-title">{html.escape(title)}</title><desc id="{key}-desc">{html.escape(description)}</desc>'
     )
     return f"{head}>{named}{body}"
+
+
+def _lay_out(figure: Figure) -> None:
+    """Work out where everything stands, once: saving would draw the whole figure a second time for it."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    engine = figure.get_layout_engine()
+    if engine is None:
+        return
+    FigureCanvasSVG(figure)
+    figure.set_dpi(72)  # at which SVG is written: texts take the room that they take there
+    engine.execute(figure)
+    figure.set_layout_engine(None)
 
 
 def both_svgs(draw: Callable[..., Figure], key: str, title: str, description: str) -> tuple[str, str]:
