@@ -59,7 +59,7 @@ def both(request, wearlab, monkeypatch) -> Callable[..., tuple[tuple[int, str, s
         monkeypatch.setattr(check_large, "FROM_BYTES", 100)
         monkeypatch.setattr("wearlab.logbook.large.SMALL", 100)
         monkeypatch.setattr("wearlab.logbook.large.LARGE", 200)
-        monkeypatch.setattr("wearlab.logbook.large.CHUNK", 150)
+        monkeypatch.setattr(check_large, "CHUNK_BYTES", 150)
         return small, wearlab("check", "log.csv", *arguments)
 
     return call

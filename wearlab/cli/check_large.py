@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 FROM_BYTES = 32 << 20
 """A log larger than this (some 250,000 rows) is checked in chunks: as a whole it would take minutes and gigabytes."""
+CHUNK_BYTES = 8 << 20
+"""Small chunks: the rows that are set aside are written in sentences, which takes room beside the rows themselves."""
 
 LEFT_OUT = (
     "The log is large, so it was checked in chunks: cells, rows, and the order and constants of each cutter. The rules "
@@ -45,7 +47,10 @@ def check_large(
     path = set_aside or Path(f"{log.stem}.set-aside.csv")
     with _rows_aside(path, force, asked=set_aside is not None) as stream:
         checked = check_log(
-            log, set_aside=stream, progress=lambda part: step(f"checking {log.name}: {100 * part:.0f} % done")
+            log,
+            set_aside=stream,
+            progress=lambda part: step(f"checking {log.name}: {100 * part:.0f} % done"),
+            chunk_bytes=CHUNK_BYTES,
         )
     if as_json:
         screen.print_json("wearlab.check/1", facts(checked))
@@ -101,7 +106,7 @@ def _put(made: Path, path: Path, rows: int, force: bool, asked: bool) -> None:
 
 def facts(checked: LogCheck) -> dict[str, Any]:
     """The answer in the keys of a small log; findings are the first errors and one for each kind of anything else."""
-    counts = checked.counts
+    counts, digest = checked.counts, checked.digest()
     return {
         "rows_read": counts.rows_read,
         "rows_used": counts.rows_used,
@@ -110,7 +115,8 @@ def facts(checked: LogCheck) -> dict[str, Any]:
         "corrections": counts.corrections,
         "findings": [one.to_dict() for one in checked.findings],
         "file": checked.source.name,
-        "sha256": checked.digest(),
+        "sha256": digest,
+        "files": [{"name": checked.source.name, "sha256": digest, "bytes": checked.source.size}],
         "against_plan": None,
         "in_chunks": {
             "left_out": LEFT_OUT,

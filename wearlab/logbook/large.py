@@ -429,7 +429,8 @@ def _check_lines(job: _Job, sheet: Sheet, layout: Layout, tally: _Tally, last: b
     skip_blank(sheet)
     if layout.units and not tally.read:
         sheet.skipped["units"] = [2]
-    job.checked(sheet, Source(job.path.name, "", 0, "UTF-8"), tally, last)
+    draft = job.checked(sheet, Source(job.path.name, "", 0, "UTF-8"), tally, last)
+    draft.blames.clear()  # they hold on to the draft, which would live on until garbage is looked for
 
 
 def _cutter_at(layout: Layout, settings: TrialSettings) -> int:
