@@ -178,3 +178,23 @@ def test_a_plain_number_a_cutter_within_blocks(sample: Callable[[str], Trial]) -
     assert contrast.estimate == pytest.approx(fit.params["group[T.side]"])
     assert (contrast.interval.low, contrast.interval.high) == pytest.approx((low, high))
     assert math.isfinite(contrast.p_exact)
+
+
+def test_readers_that_are_tangled_with_the_practice_are_said(trial_of: TrialOf) -> None:
+    def log(readers: dict[str, str]) -> Trial:
+        return trial_of(
+            [
+                {"cutter": f"{g} {at}", "strategy": g, "reading": look, "cutting_time_min": look, "measure": "VB",
+                 "value": 0.05 + 0.01 * look * (1 + at / 10), "unit": "mm", "operator": readers[g] or "AB"[at % 2],
+                 "instrument": "M1"}
+                for g in ("a", "b") for at in range(3) for look in (2, 4, 6, 8)
+            ]
+        )  # fmt: skip
+
+    tangled = compare(log({"a": "A", "b": "B"}), parse_criterion("VB=9mm"))
+    assert tangled.fair["a", "b"].doubts[0] == "all of a was read by the same people, and none of b"
+    assert all(any("same people" in note for note in one.notes) for one in tangled.contrasts)
+    assert not any("instrument" in text for text in tangled.fair["a", "b"].doubts)
+    with pytest.raises(Refusal, match="operator is not recorded"):
+        compare(log({"a": "A", "b": "B"}), parse_criterion("VB=9mm"), by="operator")  # nobody is ranked
+    assert compare(log({"a": "", "b": ""}), parse_criterion("VB=9mm")).fair["a", "b"].doubts == ()

@@ -13,7 +13,7 @@ from wearlab.compare.beside import causes_of, interactions_of, shifts_of, with_i
 from wearlab.compare.causes import Causes
 from wearlab.compare.contrast import Contrast
 from wearlab.compare.contrasts import Question, contrasts_of
-from wearlab.compare.fair import Fairness
+from wearlab.compare.fair import Fairness, with_readers
 from wearlab.compare.family import Family
 from wearlab.compare.fractures import Fractures, fractures
 from wearlab.compare.groups import Grouping, common_ground, make_groups, only
@@ -186,6 +186,8 @@ def compare(
     clock = clock if clock in DERIVED else trial.clock(clock)
     grouping = make_groups(only(trial.facts(), choose), by)
     columns = tuple(resolve(word, factor_columns(grouping.facts)) for word in adjust)
+    # Readers are no factor and no group: nobody is to be ranked by them.
+    grouping = replace(grouping, facts=with_readers(grouping.facts, trial))
     if wall_margin_um is not None and not wall_margin_um > 0:
         raise ArgumentError(f"margin {wall_margin_um:g}", where="--wall-margin-um", allowed="above 0, in um")
     tables = outcome_tables(trial, grouping, criterion, clock, outcomes, wall_margin_um)

@@ -8,13 +8,16 @@ from typing import Any
 import pandas as pd
 
 from wearlab.core.errors import WearlabError
+from wearlab.logbook.trial import Trial
 from wearlab.milling.cut import Cut
 from wearlab.milling.matching import Matched, matched_conditions
 
 REFUSING = ("block", "bar", "day", "machine", "cutter_batch")
 """A group wholly inside one level of these, alone there, cannot be told from it: no verdict."""
-DOUBTING = ("holder", "overhang_mm", "coolant")
+DOUBTING = ("holder", "overhang_mm", "coolant", "operator", "instrument")
 """The same in these is said, and does not refuse."""
+READ_WITH = {"operator": "read by", "instrument": "read with"}
+"""What belongs to the readings of a cutter, and not to its cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +110,14 @@ def _alone(facts: pd.DataFrame, a: str, b: str, column: str) -> list[str]:
         own, others = cells[(facts["group"] == group)], set(cells[(facts["group"] == other)])
         levels = set(own)
         if len(own) >= 2 and len(levels) == 1 and "" not in levels and not levels & others and "" not in others:
-            found.append(f"all of {group} was cut with {column} {levels.pop()}, and none of {other}")
+            found.append(f"all of {group} {_tangled(column, levels.pop())}, and none of {other}")
     return found or _never_together(cells, facts["group"], a, b, column)
+
+
+def _tangled(column: str, level: str) -> str:
+    if column == "operator":
+        return "was read by the same people"
+    return f"was {READ_WITH.get(column, 'cut with')} {column} {level}"
 
 
 def _never_together(cells: pd.Series, group: pd.Series, a: str, b: str, column: str) -> list[str]:
@@ -139,3 +148,21 @@ def shares_blocks(facts: pd.DataFrame) -> str:
         return ""
     both = facts.groupby("block")["group"].nunique()
     return "block" if int((both > 1).sum()) >= 2 else ""
+
+
+def with_readers(facts: pd.DataFrame, trial: Trial) -> pd.DataFrame:
+    """Facts with who read each cutter and with what, where that is recorded; people are numbered and not named."""
+    readings = pd.concat([trial.wear, trial.walls], ignore_index=True)
+    made = facts
+    for column in READ_WITH:
+        if column in facts or column not in readings:
+            continue
+        known = readings[(readings[column].notna()) & (readings[column].astype(object) != "")]
+        if known.empty:
+            continue
+        cells = known[column].astype(str)
+        if column == "operator":
+            cells = cells.map({name: str(at + 1) for at, name in enumerate(sorted(cells.unique()))})
+        names = cells.groupby(known["cutter"]).agg(lambda own: ", ".join(sorted(set(own))))
+        made = made.assign(**{column: made["cutter"].map(names).fillna("")})
+    return made

@@ -36,6 +36,8 @@ from wearlab.words.verdicts import (
 
 FOUND_BY_LOOKING = "Found by looking, not asked beforehand"
 MOST_DRAWN = 14
+MOST_OF_WALLS = 6
+"""Contrasts of walls up to which each has paragraphs of its own; the table holds all of them."""
 
 
 def comparison_section(analysis: Analysis) -> Section:
@@ -59,7 +61,14 @@ def _blocks(analysis: Analysis, at: AtCriterion, comparison: Comparison) -> list
     asked = [one for one in comparison.contrasts if not one.exploratory and (main or not of_walls(one))]
     looked = [one for one in comparison.contrasts if one.exploratory]
     if main:
-        blocks += [block for one in asked for block in _paragraphs(analysis, one, comparison.by)]
+        walls = [one for one in asked if of_walls(one)]
+        many = len(walls) > MOST_OF_WALLS
+        blocks += [
+            block for one in asked if not (many and one in walls) for block in _paragraphs(analysis, one, comparison.by)
+        ]
+        if many:
+            texts = tuple(verdict_statement(one, comparison.by, analysis.units) for one in walls)
+            blocks.append(Paragraph(texts, "Walls", listed=True))
     else:
         texts = tuple(verdict_sentence(one, comparison.by, analysis.units) for one in asked)
         blocks += [Paragraph(texts, f"With another end of life: {short}")] if texts else []
@@ -119,8 +128,7 @@ def ratios_figure(analysis: Analysis, contrasts: list[Contrast]) -> FigureBlock 
     )
     legend = sentence(
         "a ratio of wear rates is turned over here, so that above 1 always speaks for the first; the shaded zone is "
-        "less than "
-        f"{significant(analysis.margin)} times either way"
+        f"less than {significant(analysis.margin)} times either way"
     )
     if "predicted_low" in table:
         legend += " " + sentence(
@@ -165,8 +173,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
     methods = in_plain_words(listed(list(dict.fromkeys(one.method for one in comparison.contrasts)), most=4), units)
     how = sentence(
         f"{methods}; ranges at {level} %; p stands beside the ratio and never instead of it, exact by permutation "
-        "where that "
-        "can reach the level; what was found by looking carries no p"
+        "where that can reach the level; what was found by looking carries no p"
     )
     return TableBlock(key, frame, f"Contrasts at {criterion_short(at.criterion, units)}", labels, texts, how=how)
 
