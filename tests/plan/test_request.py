@@ -118,3 +118,18 @@ def test_one_practice_needs_a_number_of_cutters() -> None:
     made = make_plan(request_of(tomllib.loads(alone.replace("# cutters = 6", "cutters = 4"))))
     assert len(made.runs) == 4
     assert made.power == ()
+
+
+def test_every_remark_of_the_example_is_a_plan_too() -> None:
+    """Sections and keys that the example offers as remarks are known, and make a plan when the marks are taken off."""
+    lines = []
+    for line in EXAMPLE.splitlines():
+        bare = line.removeprefix("# ")
+        lines.append(bare if bare.startswith("[") or " = " in bare else line)
+    text = "\n".join(line for line in lines if not line.startswith(("units = ", "holds = ", "cv = ")))
+    asked = request_of(tomllib.loads(text))
+    assert asked.speeds is not None
+    assert asked.walls.sides
+    assert asked.blocks.machines == ("M1", "M2")
+    assert asked.tolerance["tolerance_mm"] == 0.06
+    assert make_plan(asked).speeds is not None

@@ -83,7 +83,7 @@ def analyses(plan: Plan, folders: dict[str, Path]) -> dict[str, Analysis]:
     made = {}
     for name, folder in folders.items():
         trial = read_log(folder / "shoulder.csv")
-        made[name] = replace(analyse(trial), held=against_plan(plan, trial))
+        made[name] = analyse(trial, held=against_plan(plan, trial))
     return made
 
 

@@ -10,6 +10,7 @@ name = "shoulder"
 question = "Does a cutter last about twice as long from the side as in layers?"
 standard = "layered"             # the others are matched to this one and compared with it
 seed = 20260301                  # same seed, same sheets
+# units = "inch"                 # sheets and log in inches; then type diameter_in, cutting_speed_sfm, runout_thou ...
 
 [feature]                        # what one part has taken away
 width_mm = 12
@@ -69,6 +70,8 @@ outcome = "life"
 margin = 1.25                    # smallest ratio worth acting on
 ratio = 2.0                      # true ratio that must not be missed
 power = 0.8
+# wall_um = 10                   # difference of wall error worth acting on, and its scatter between cutters;
+# wall_sd_um = 6                 # walls may then decide: outcome = "wall"
 # cutters = 6                    # a practice; left out: as many as the ratio takes
 
 [scatter]
@@ -76,8 +79,11 @@ power = 0.8
 correlation = 0.3                # of two cutters in one block
 drop_out = 0.05
 
-[blocks]
-holders = ["H1", "H2"]
+[blocks]                         # what runs share: each block is a bar and a day of its own
+holders = ["H1", "H2"]           # swapped between the practices
+# holds = 2                      # runs that a day has room for, where that is fewer than there are practices
+# machines = ["M1", "M2"]        # take turns, block by block
+# batches = true                 # each block a cutter batch of its own
 
 [looks]
 per_life = 7
@@ -92,5 +98,21 @@ machine_per_min = 1.2
 cutter_price = 48
 density_g_cm3 = 7.85
 bar_per_kg = 2.4
+
+# [walls]                        # what is measured on the part
+# heights_mm = [0.5, 4.5, 8.5]   # of the width, above the floor
+# pins_mm = [11.95]              # pins that are let in
+# sides = true                   # each wall by itself
+
+# [speeds]                       # a Taylor trial beside the comparison, for the exponent n
+# practice = "layered"
+# lowest_m_min = 50
+# highest_m_min = 90
+# cutters = 12                   # in all; or speeds_m_min and counts of your own
+
+# [study]                        # the measurement study before the trial
+# parts = 10
+# operators = ["A", "B", "C"]
+# repeats = 2
 """
 """The plan file of an invented shoulder."""

@@ -164,6 +164,7 @@ def analyse(
     seed: int | None = None,
     factors: Sequence[str] = (),
     held_n: float | None = None,
+    held: AgainstPlan | None = None,
 ) -> Analysis:
     """Run lives, rates, fit, comparison and published checks on a trial.
 
@@ -191,6 +192,8 @@ def analyse(
         Factors of the equation; the comparison is adjusted for those that do not make its groups.
     held_n : float, optional
         Hold the Taylor exponent there instead of fitting it.
+    held : AgainstPlan, optional
+        The log held against its plan (`against_plan`), for the report to show.
 
     Returns
     -------
@@ -245,6 +248,7 @@ def analyse(
         ),
         factors=tuple(factors),
         held_n=held_n,
+        held=held,
     )
 
 
