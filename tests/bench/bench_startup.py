@@ -1,4 +1,4 @@
-"""Start-up and building, as ratios side by side in one run: `python tests/bench/bench_startup.py [rounds]`.
+"""Start-up and building, as ratios side by side in one run: `python tests/bench/bench_startup.py`.
 
 Every peer is a process of its own, alternated with the others, after a first run that leaves the compiled modules
 where a program that was installed has them; processor seconds, the best of the rounds. Three goals:
@@ -10,7 +10,8 @@ where a program that was installed has them; processor seconds, the best of the 
   written down once, and a process that knows nothing of the package draws the same marks with plain matplotlib at its
   own defaults and writes each figure as SVG: no table, no style, no layout to keep names apart.
 
-Times of one machine say nothing, ratios do. Nothing here asserts a time.
+A number behind the name sets the rounds, a word (help, check, report) chooses one table. Times of one machine say
+nothing, ratios do. Nothing here asserts a time.
 """
 
 from __future__ import annotations
@@ -148,35 +149,52 @@ def loaded_by_the_demo(folder: Path) -> list[str]:
     return sorted({name.split(".")[0] for name in loaded} & {*LIBRARIES, "pandera", "statsmodels", "sklearn", "scipy"})
 
 
-def main(rounds: int) -> None:
-    """Print the three tables."""
+def of_help(folder: Path, rounds: int) -> None:
+    """`wearlab --help` beside a bare interpreter."""
+    peers = {
+        "wearlab --help": process("-m", "wearlab", "--help", folder=folder),
+        "bare interpreter": process("-c", "pass", folder=folder),
+    }
+    table("Help (goal: below 8 times a bare interpreter)", "bare interpreter", alternate(peers, 4 * rounds))
+
+
+def of_check(folder: Path, rounds: int) -> None:
+    """`wearlab check` of a small log beside the import of what it could not do without."""
     small = Path(__file__).parents[2] / "datasets" / "groover_coated.csv"
-    with tempfile.TemporaryDirectory() as made:
-        folder = Path(made)
-        help_ = {
-            "wearlab --help": process("-m", "wearlab", "--help", folder=folder),
-            "bare interpreter": process("-c", "pass", folder=folder),
-        }
-        table("Help (goal: below 8 times a bare interpreter)", "bare interpreter", alternate(help_, 4 * rounds))
-        check = {
-            "wearlab check, 11 rows": process("-m", "wearlab", "check", str(small), folder=folder),
-            "import pandas, pandera.pandas": process("-c", "import pandas, pandera.pandas", folder=folder),
-        }
-        table("Check (goal: below 1.6)", "import pandas, pandera.pandas", alternate(check, 2 * rounds))
-        started = time.perf_counter()
-        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-            marks, figures = write_down(folder)
-        print(f"\n{figures} figures written down in {time.perf_counter() - started:.1f} s; "
-              f"the demonstration loads {', '.join(loaded_by_the_demo(folder))}")  # fmt: skip
-        script = folder / "bare.py"
-        script.write_text(BARE.format(libraries=", ".join(LIBRARIES)))
-        report = {
-            "wearlab demo --force": process("-m", "wearlab", "demo", "--out", "again", "--force", folder=folder),
-            "import the libraries, draw bare": process(str(script), str(marks), folder=folder),
-            "import the libraries alone": process("-c", f"import {', '.join(LIBRARIES)}", folder=folder),
-        }
-        table("Report (goal: below 2)", "import the libraries, draw bare", alternate(report, rounds))
+    peers = {
+        "wearlab check, 11 rows": process("-m", "wearlab", "check", str(small), folder=folder),
+        "import pandas, pandera.pandas": process("-c", "import pandas, pandera.pandas", folder=folder),
+    }
+    table("Check (goal: below 1.6)", "import pandas, pandera.pandas", alternate(peers, 2 * rounds))
+
+
+def of_report(folder: Path, rounds: int) -> None:
+    """The whole demonstration beside its libraries and the bare marks of its figures."""
+    started = time.perf_counter()
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        marks, figures = write_down(folder)
+    print(f"\n{figures} figures written down in {time.perf_counter() - started:.1f} s; "
+          f"the demonstration loads {', '.join(loaded_by_the_demo(folder))}")  # fmt: skip
+    script = folder / "bare.py"
+    script.write_text(BARE.format(libraries=", ".join(LIBRARIES)))
+    peers = {
+        "wearlab demo --force": process("-m", "wearlab", "demo", "--out", "again", "--force", folder=folder),
+        "import the libraries, draw bare": process(str(script), str(marks), folder=folder),
+        "import the libraries alone": process("-c", f"import {', '.join(LIBRARIES)}", folder=folder),
+    }
+    table("Report (goal: below 2)", "import the libraries, draw bare", alternate(peers, rounds))
+
+
+PARTS = {"help": of_help, "check": of_check, "report": of_report}
+
+
+def main(arguments: list[str]) -> None:
+    """Print the tables that are asked for; all of them without a word."""
+    rounds = next((int(word) for word in arguments if word.isdigit()), 3)
+    with tempfile.TemporaryDirectory() as folder:
+        for name in [word for word in arguments if word in PARTS] or list(PARTS):
+            PARTS[name](Path(folder), rounds)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3)
+    main(sys.argv[1:])
