@@ -114,15 +114,7 @@ def life_ratio(
     except Refusal as refusal:
         found = _refused(n_a, n_b, (p_exact, smallest), method, refusal.found, level)
         bound = _bound(X, lives, in_a, found, level, inner)
-        if bound.bound_only:
-            good = a if lives.right[in_a].all() else b
-            note = f"no ratio: every cutter of {good} was still good, so there is one limit only"
-            if n_a != n_b and (n_a < n_b) == (good == a):
-                # With 3 good against 8 of a third of their scatter, 4 more trials in 100 would alarm.
-                other = b if good == a else a
-                why = f"{good} never failed and is the smaller side: the limit takes its scatter, of which nothing was "
-                bound = replace(bound, unjudged=f"{why}seen, to be that of {other}")
-        return replace(bound, note=note)
+        return _with_reasons(bound, a, b, bool(lives.right[in_a].all())) if bound.bound_only else replace(bound, note=note)
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
     return Ratio(
@@ -142,6 +134,17 @@ def life_ratio(
         at=lambda one: fit.interval(contrast, one),
         p_at=lambda value: fit.p_value(contrast, value),
     )
+
+
+def _with_reasons(bound: Ratio, a: str, b: str, a_is_good: bool) -> Ratio:
+    """What a lone limit is, and why it carries no verdict where the side that never failed is the smaller one."""
+    good, other = (a, b) if a_is_good else (b, a)
+    bound = replace(bound, note=f"no ratio: every cutter of {good} was still good, so there is one limit only")
+    if bound.n_a == bound.n_b or (bound.n_a < bound.n_b) != a_is_good:
+        return bound
+    # With 3 good against 8 of a third of their scatter, 4 more trials in 100 would alarm.
+    why = f"{good} never failed and is the smaller side: the limit takes its scatter, of which nothing was seen, to be "
+    return replace(bound, unjudged=f"{why}that of {other}")
 
 
 def _bound(X: np.ndarray, lives: Lives, in_a: np.ndarray, refused: Ratio, level: float, inner: float) -> Ratio:
