@@ -113,8 +113,8 @@ def life_ratio(
         p_model = fit.p_value(contrast)
     except Refusal as refusal:
         found = _refused(n_a, n_b, (p_exact, smallest), method, refusal.found, level)
-        bound = _bound(X, lives, in_a, found, level, inner)
-        return _with_reasons(bound, a, b, bool(lives.right[in_a].all())) if bound.bound_only else replace(bound, note=note)
+        bound = replace(_bound(X, lives, in_a, found, level, inner), note=note)
+        return _with_reasons(bound, a, b, bool(lives.right[in_a].all())) if bound.bound_only else bound
     spare = max(lives.failures - X.shape[1], 1)
     sigma = fit.sigma * math.sqrt(lives.failures / spare)
     return Ratio(
