@@ -71,6 +71,10 @@ def set_out(folder: Path, wearlab: Wearlab, words: list[str]) -> None:
         table = pd.read_csv(DEMO, dtype=str, keep_default_na=False)
         table[table["strategy"] == "side"].to_csv(folder / "service.csv", index=False)
         shutil.copy(DEMO.with_suffix(".toml"), folder / "service.toml")
+    if words[0] == "report":  # a small log: what is shown here is that the line runs
+        table = pd.read_csv(DEMO, dtype=str, keep_default_na=False)
+        few = table["cutter"].isin(["E1", "E2", "E3", "E4", "E6", "E8"]) & (table["zone"] == "lower")
+        table[few].to_csv(folder / "trial.csv", index=False)
     if words[0] == "plan" and "--example" not in words:
         (folder / "shoulder.toml").write_text(wearlab("plan", "--example")[1], encoding="utf-8")
         if "shoulder.plan.json" in " ".join(words):
@@ -94,15 +98,13 @@ def test_every_worked_example_of_the_help_runs(name: str, wearlab: Wearlab, tmp_
 
 
 SCREENS = [
-    *[(name, log, ()) for name in ("check", "wear", "life", "fit", "wall", "exposure", "compare", "report")
+    *[(name, log, ()) for name in ("check", "wear", "life", "fit", "wall", "exposure", "compare")
       for log in (DEMO, NASA)],
-    ("decide", DEMO, ()),
     ("decide", NASA, ("--by", "work_material", *[word for cost in COSTS for word in ("--cost", cost)])),
     ("compare", NASA, ("--by", "work_material")),
     ("compare", NASA, ("--by", "feed_per_rev_mm", "--units", "inch")),
-    ("life", DEMO, ("--units", "inch", "--flutes")),
+    ("life", DEMO, ("--units", "inch", "--flutes", "--clock", "min")),
     ("fit", NASA, ("--criterion", "VB=0.3mm", "--factors", "feed_per_rev,axial_depth,work_material", "--judge")),
-    ("card", DEMO, ()),
 ]  # fmt: skip
 
 
