@@ -187,3 +187,22 @@ class TestHold:
         code, _, err = wearlab("report", DEMO, "--hold", typed)
         assert code == 2
         assert "--hold" in err
+
+
+class TestOperators:
+    def test_initials_stay_out_unless_asked_for(self, wearlab: Wearlab, tmp_path: Path) -> None:
+        log = pd.read_csv(DEMO, dtype=str, keep_default_na=False)
+        log.loc[log["cutter"] == "E2", "operator"] = "Q.Z."
+        path = tmp_path / "named.csv"
+        log.to_csv(path, index=False)
+        path.with_suffix(".toml").write_text(DEMO.with_suffix(".toml").read_text("utf-8"), encoding="utf-8")
+        for extra in ((), ("--operators",)):
+            code, _, err = wearlab("report", path, "--out", "page.html", "--force", *extra)
+            assert code == 0, err
+            text = (tmp_path / "page.html").read_text("utf-8")
+            assert ("Q.Z." in text) == bool(extra)
+        made = record(wearlab, path, "--operators")
+        rows = table(made, "operators").set_index("initials")
+        assert rows.loc["Q.Z.", "cutters"] == 1
+        assert rows["readings"].sum() == len(log[log["measure"] != "end"])
+        assert "must not be used to rank people" in json.dumps(section(made, "provenance"))

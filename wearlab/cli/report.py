@@ -27,6 +27,8 @@ from wearlab.cli.held import held_against_plan, plan_option
 @click.option("--against", type=click.Path(path_type=Path), default=None, metavar="LOG",
               help="An earlier trial to stand beside this one.")  # fmt: skip
 @plan_option
+@click.option("--operators", is_flag=True,
+              help="Name who read what, by the initials in the log; they stay out otherwise.")  # fmt: skip
 @options.margin
 @options.level
 @options.units
@@ -43,6 +45,7 @@ def command(
     hold: str | None,
     against: Path | None,
     plan: Path | None,
+    operators: bool,
     margin: float | None,
     level: float | None,
     units: str,
@@ -83,7 +86,7 @@ def command(
     if against is not None:
         earlier = read_log(against)
         before = analyse_one(earlier, clock=options.clock_column(clock, earlier.clocks()))
-    report = build_report(analysis, command=command_line(), before=before)
+    report = build_report(analysis, command=command_line(), before=before, operators=operators)
     if as_json:
         screen.print_json("wearlab.report/1", report.to_dict())
     if out is not None or not as_json:

@@ -46,7 +46,14 @@ EVIDENCE = (
 """Sections for the engineer, in the order of reading."""
 
 
-def build_report(analysis: Analysis, *, command: str = "", date: str = "", before: Analysis | None = None) -> Report:
+def build_report(
+    analysis: Analysis,
+    *,
+    command: str = "",
+    date: str = "",
+    before: Analysis | None = None,
+    operators: bool = False,
+) -> Report:
     """Build the record of a report.
 
     Parameters
@@ -56,9 +63,10 @@ def build_report(analysis: Analysis, *, command: str = "", date: str = "", befor
         Command that made it, for the record.
     date : str
         Printed where it is given; without it the report has no date and is the same to the byte each time.
-
     before : Analysis, optional
         An earlier trial, to stand beside this one.
+    operators : bool
+        Whether initials of operators are named, beside what they read.
 
     Returns
     -------
@@ -88,7 +96,7 @@ def build_report(analysis: Analysis, *, command: str = "", date: str = "", befor
         *workings,
         method_section(analysis, [*evidence, *workings]),
         tables_section(analysis),
-        provenance_section(analysis, facts),
+        provenance_section(analysis, facts, operators),
     )
     return Report(headline_title(analysis), _subtitle(analysis), sections, facts, analysis.units)
 

@@ -37,9 +37,8 @@ CAUTIONS: tuple[Caution, ...] = (
         "range",
         "Only where it was tried",
         "These figures hold for the cutters, bar, machine, coolant and settings of this trial. A new heat of bar, "
-        "another "
-        "diameter, overhang or speed opens the question again, and no figure outside the tested range is given without "
-        "saying so.",
+        "another diameter, overhang or speed opens the question again, and no figure outside the tested range is "
+        "given without saying so.",
         "principle of this program; that a bend in the line misleads outside the tested speeds was checked by "
         "simulation",
         first=True,
@@ -48,8 +47,8 @@ CAUTIONS: tuple[Caution, ...] = (
         "authority",
         "What stands above this report",
         "The machine's manual, local law and codes, the shop's risk assessment and its trained and licensed people "
-        "come "
-        "before anything printed here. Where a part's failure could hurt someone, the responsible engineer decides.",
+        "come before anything printed here. Where a part's failure could hurt someone, the responsible engineer "
+        "decides.",
         COMMON,
         first=True,
     ),
@@ -64,27 +63,23 @@ CAUTIONS: tuple[Caution, ...] = (
         "fragments",
         "Worn cutters break",
         "Running cutters to their end can throw pieces. Keep doors shut and guards and rated windows in place, and "
-        "have "
-        "everyone near wear eye protection. Stopping at a wear limit is safer than running to breakage.",
+        "have everyone near wear eye protection. Stopping at a wear limit is safer than running to breakage.",
         "29 CFR 1910.212(a)(1) requires guarding against flying chips and rotating parts; from memory",
     ),
     Caution(
         "handling",
         "Chips and edges",
         "Chips, of stainless steel above all, can be long, hot and sharp: stop the spindle and use a hook or brush, "
-        "never "
-        "fingers or an air gun. Measure with the spindle stopped and locked, and keep gloves away from anything that "
-        "turns. "
-        "Chips that are cut twice spoil a comparison: write them into the log.",
+        "never fingers or an air gun. Measure with the spindle stopped and locked, and keep gloves away from "
+        "anything that turns. Chips that are cut twice spoil a comparison: write them into the log.",
         COMMON,
     ),
     Caution(
         "mist",
         "Coolant mist",
-        "Long trials at high speed make more mist. NIOSH recommends no more than 0.4 mg/m³ of thoracic particulate, or "
-        "0.5 mg/m³ in total, as an average over a working day of up to ten hours. Check the concentration of the "
-        "fluid, and "
-        "protect the skin.",
+        "Long trials at high speed make more mist. NIOSH recommends no more than 0.4 mg/m³ of thoracic particulate, "
+        "or 0.5 mg/m³ in total, as an average over a working day of up to ten hours. Check the concentration of the "
+        "fluid, and protect the skin.",
         "NIOSH publication 98-102, Criteria for a recommended standard: occupational exposure to metalworking fluids; "
         "the figures from memory",
     ),
@@ -92,16 +87,14 @@ CAUTIONS: tuple[Caution, ...] = (
         "fire",
         "Fire and dust",
         "Fire from titanium or magnesium chips and from oil mist lies outside what this program knows. Ask those who "
-        "are "
-        "responsible for it before such a trial.",
+        "are responsible for it before such a trial.",
         COMMON,
     ),
     Caution(
         "people",
         "People are not on trial",
-        "Names of operators are personal data: use initials or codes in a log. This report leaves them out, and its "
-        "figures "
-        "must not be used to rank people.",
+        "Names of operators are personal data: use initials or codes in a log. They stay out of this report unless "
+        "asked for, and its figures must not be used to rank people.",
         COMMON,
     ),
 )

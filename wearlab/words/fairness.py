@@ -32,8 +32,7 @@ def unmatched_sentence(fair: Fairness) -> str:
         return ""
     return sentence(
         f"not equal: {listed(_names(fair.unmatched), most=10)}. The answer therefore belongs to the practice as a "
-        "whole, and "
-        "not to any one of these"
+        "whole, and not to any one of these"
     )
 
 

@@ -59,8 +59,7 @@ def n_sentence(n: Parameter, tested: tuple[float, float]) -> str:
         low = kept_apart(n.interval.low, 2, (0.0,))
         return sentence(
             f"these speeds do not fix the Taylor exponent: the best guess is n = {significant(n.estimate, 2)}, but "
-            "anything "
-            f"from {low} up fits ({n.why_missing})"
+            f"anything from {low} up fits ({n.why_missing})"
         )
     return f"{sentence(f'the Taylor exponent is n = {figure(n)}')} {_step_sentence(n, tested)}".strip()
 
@@ -115,8 +114,7 @@ def added_sentence(fit: ToolLifeFit) -> str:
         return ""
     return sentence(
         f"cutters that differ in {listed([label(name).text for name in fit.added])} got a level of their own and "
-        "share the "
-        "answer to speed"
+        "share the answer to speed"
     )
 
 

@@ -128,8 +128,7 @@ def disagreement_sentence(rows: Sequence[PublishedValue], quantity_words: str, u
     named = list(dict.fromkeys(f"{row_figure(row, units)} ({row.source})" for pair in apart for row in pair))
     return sentence(
         f"published tables disagree about {quantity_words}: {listed(named)}; this report prefers none of them, and a "
-        "figure "
-        "outside a table is a remark and no fault of the trial"
+        "figure outside a table is a remark and no fault of the trial"
     )
 
 
@@ -140,8 +139,7 @@ def nothing_to_compare(cutter_material: str, rows: Sequence[PublishedValue]) -> 
         return sentence(f"no published exponent with a source is at hand for {named}")
     return sentence(
         f"this log gives no exponent of its own to set beside the {counted(len(rows), 'published row')} for "
-        f"{cutter_material}; "
-        "they are listed so that nobody has to search for them, not as a result of this trial"
+        f"{cutter_material}; they are listed so that nobody has to search for them, not as a result of this trial"
     )
 
 

@@ -237,8 +237,7 @@ def detectable_sentence(contrast: Contrast, units: str = "metric") -> str:
         )
     return sentence(
         f"with {cutters} and the scatter seen, a difference of {significant(ratio, 2 if ratio < 10 else 1)} times or "
-        "more would "
-        "have shown in four trials out of five; a smaller one would often have been missed"
+        "more would have shown in four trials out of five; a smaller one would often have been missed"
     )
 
 
@@ -381,14 +380,12 @@ def shift_sentence(shift: ZoneShift, by: str = "strategy", units: str = "metric"
         where = "" if limits.unbounded else f" (plausibly {range_text(limits, 0, (0.0,))} points apart)"
         return sentence(
             f"at {age}, of the land in the {first} and {second} zones together, {shares[0]} sat in the {first} zone "
-            f"on {a} "
-            f"and {shares[1]} on {b}{where}"
+            f"on {a} and {shares[1]} on {b}{where}"
         )
     decimals = decimals_for(shift.estimate, shift.interval.low, shift.interval.high)
     typical = [significant(value, 2) for value in (shift.typical_a, shift.typical_b)]
     return sentence(
         f"at {age} the land in the {first} zone was {typical[0]} times that in the {second} zone on {a}, and "
-        f"{typical[1]} "
-        f"times on {b} (ratio of the two {fixed(shift.estimate, decimals)}, plausibly "
+        f"{typical[1]} times on {b} (ratio of the two {fixed(shift.estimate, decimals)}, plausibly "
         f"{range_text(shift.interval, decimals, (1.0,))})"
     )

@@ -72,8 +72,8 @@ def _shown(analysis: Analysis, table: pd.DataFrame, age: float, drawable: bool) 
     description = sentence("mean land by zone, from the end of the cutter upwards; " + "; ".join(parts))
     how = sentence(
         f"at {when}, the last age that each of the "
-        f"{counted(int((table['kind'] == 'cutter').sum() / means['zone'].nunique()), 'cutter')} "
-        "compared had reached; between two looks on the straight line"
+        f"{counted(int((table['kind'] == 'cutter').sum() / means['zone'].nunique()), 'cutter')} compared had reached; "
+        "between two looks on the straight line"
     )
     legend = "The thick line is the mean of the cutters, each mark one cutter."
     if len(drawn) < len(table):

@@ -39,11 +39,11 @@ def judgement_section(analysis: Analysis) -> Section | None:
 
 
 def _sentences(found: Judgement) -> list[str]:
-    said = [sentence(found.why_missing)] if found.why_missing else []
+    said = [sentence(in_plain_words(found.why_missing))] if found.why_missing else []
     if found.replicates is not None:
         test = found.replicates
         said.append(
-            sentence(f"lack of fit cannot be judged: {test.why_missing}")
+            sentence(f"lack of fit cannot be judged: {in_plain_words(test.why_missing)}")
             if test.why_missing
             else sentence(
                 f"the equation misses the means of equal settings by {significant(test.f)} times what the scatter "
@@ -66,7 +66,7 @@ def _bend(found: Judgement) -> str:
     bend = found.bend
     assert bend is not None
     if bend.why_missing:
-        return sentence(f"a bend of the line cannot be judged: {bend.why_missing}")
+        return sentence(f"a bend of the line cannot be judged: {in_plain_words(bend.why_missing)}")
     return sentence(
         f"along ln speed the line bends by {significant(bend.curvature)} (p {bend.p_value:.2g}); this trial would have "
         f"shown a bend of {significant(bend.detectable)} {round(100 * bend.power)} times in 100, so a smaller one is "
@@ -118,5 +118,5 @@ def _laws(found: Judgement) -> TableBlock:
         "log_likelihood": Label("log-likelihood", "number", 4),
         "why_missing": label("why"),
     }
-    texts = {"why_missing": [str(row.why_missing or "") for row in each_row(frame)]}
+    texts = {"why_missing": [in_plain_words(str(row.why_missing or "")) for row in each_row(frame)]}
     return TableBlock("other-laws", pd.DataFrame(frame), "The exponent under other laws of scatter", labels, texts)

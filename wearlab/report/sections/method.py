@@ -28,8 +28,7 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         NoteBlock(
             sentence(
                 "the cutter is the unit: readings of one cutter are averaged to one life and one rate before "
-                "anything is "
-                "compared, so more readings of the same cutter never count as more evidence"
+                "anything is compared, so more readings of the same cutter never count as more evidence"
             ),
             "own simulation: with every reading counted alone, 13 to 40 of 100 comparisons of equal practices would "
             "look different",
@@ -38,8 +37,7 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         NoteBlock(
             sentence(
                 "lives and rates are compared as logarithms and told as ratios; a cutter that ended short of the "
-                "limit enters as "
-                "a lower bound of its life, and is neither left out nor taken for worn"
+                "limit enters as a lower bound of its life, and is neither left out nor taken for worn"
             ),
             "",
             "Ratios and limits",
@@ -47,10 +45,9 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         NoteBlock(
             sentence(
                 f"a plausible range is a {level} % confidence interval: ranges made this way hold the true figure "
-                f"{level} times in "
-                "100; a verdict of a difference needs the whole range beyond 1; alike needs the range at twice the "
-                "error inside "
-                f"the margin of {significant(analysis.margin)} times either way; otherwise the trial cannot tell"
+                f"{level} times in 100; a verdict of a difference needs the whole range beyond 1; alike needs the "
+                f"range at twice the error inside the margin of {significant(analysis.margin)} times either way; "
+                "otherwise the trial cannot tell"
             ),
             "",
             "Plausible, and the four verdicts",
@@ -58,8 +55,8 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         NoteBlock(
             sentence(
                 "what a trial could have shown is the ratio that a two-sided test of that size and scatter finds "
-                "four times in "
-                "five; it is worked out from the scatter seen, which is itself uncertain with so few cutters"
+                "four times in five; it is worked out from the scatter seen, which is itself uncertain with so few "
+                "cutters"
             ),
             "",
             "Smallest difference",
@@ -67,8 +64,8 @@ def _for_all(analysis: Analysis) -> tuple[NoteBlock, ...]:
         NoteBlock(
             sentence(
                 "lives are taken as lognormal about the equation; readings are taken as exact at their clock; "
-                "cutters as "
-                "independent of one another apart from the blocks that the log names; wear and chipping as unconnected"
+                "cutters as independent of one another apart from the blocks that the log names; wear and chipping "
+                "as unconnected"
             ),
             "",
             "Assumed, and not checked here",

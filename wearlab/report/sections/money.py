@@ -41,7 +41,7 @@ def _asked(reason: WearlabError, units: str) -> str:
     """Why there is no money; the hint is left out, it names options of a command."""
     if reason.found.startswith("not stated: "):
         meanings = re.findall(r"\(([^()]*)\)", reason.found)
-        return sentence(f"not worked out; the shop has not stated: {'; '.join(meanings)}")
+        return sentence(f"not worked out; the shop has not stated: {in_plain_words('; '.join(meanings), units)}")
     return sentence(_OPTION.sub("", f"not worked out: {in_plain_words(reason.found, units)}").strip())
 
 
@@ -50,11 +50,11 @@ def money_section(analysis: Analysis) -> Section:
     found = analysis.decision
     if isinstance(found, WearlabError):
         return Section("money", "What it costs", "engineer", (Paragraph((_asked(found, analysis.units),)),))
-    texts = [f"{one.group}: {change_sentence(role, change, analysis.units)}"
+    texts = [f"“{one.group}”: {change_sentence(role, change, analysis.units)}"
              for one in found.practices for role, change in one.changes]  # fmt: skip
-    texts += [f"{one.group}: {text}" for one in found.practices for _, change in one.changes
+    texts += [f"“{one.group}”: {text}" for one in found.practices for _, change in one.changes
               if (text := bound_sentence(change, analysis.units))]  # fmt: skip
-    texts += [sentence(f"{one.group}: {in_plain_words(reason, analysis.units)}") for one in found.practices
+    texts += [sentence(f"“{one.group}”: {in_plain_words(reason, analysis.units)}") for one in found.practices
               if (reason := one.why_missing or one.why_no_chance)]  # fmt: skip
     known = all(one.parts_known for one in found.practices)
     texts += [text for one in found.pairs for text in pair_sentences(one, found.shop.currency, known)]

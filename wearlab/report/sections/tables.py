@@ -7,11 +7,15 @@ import math
 import pandas as pd
 
 from wearlab.core.errors import WearlabError
+from wearlab.logbook.columns import CLOCKS
 from wearlab.report.analysis import Analysis
 from wearlab.report.record import Block, Section, TableBlock
 from wearlab.report.sections.common import comparison_of, with_groups
 from wearlab.words.labels import Label, label
 from wearlab.words.lives import status_words
+from wearlab.words.outcomes import outcome_name
+from wearlab.words.rounding import with_unit
+from wearlab.words.units import clock_kind, unit_of
 
 
 def tables_section(analysis: Analysis) -> Section:
@@ -57,10 +61,14 @@ def _groups(analysis: Analysis) -> TableBlock | None:
     if not frames:
         return None
     frame = pd.concat(frames, ignore_index=True)
+    texts = {
+        "outcome_shown": [outcome_name(str(one)) for one in frame["outcome"]],
+        "criterion_shown": [_criterion(str(one)) for one in frame["criterion"]],
+    }
     labels = {
         "group": label("group"),
-        "outcome": label("outcome"),
-        "criterion": label("criterion"),
+        "outcome_shown": label("outcome"),
+        "criterion_shown": label("criterion"),
         "zone": label("zone"),
         "cutters": label("cutters"),
         "censored": label("censored"),
@@ -68,12 +76,20 @@ def _groups(analysis: Analysis) -> TableBlock | None:
     }
     note = (
         "At the conditions that every group met. Lives on the clock of this report: the middle life. Rates in mm for "
-        "one unit of "
-        "the clock: the geometric mean."
+        "one unit of the clock: the geometric mean."
     )
     return TableBlock(
-        "groups", _bounded(frame), "Typical values of the groups, in the log's standard units", labels, note=note
+        "groups", _bounded(frame), "Typical values of the groups, in the log's standard units", labels, texts, note
     )
+
+
+def _criterion(text: str) -> str:
+    """A criterion in the log's own spelling; an age behind it gets the words of its clock."""
+    clock = next((name for name in CLOCKS if text.endswith(f" {name}")), "")
+    if not clock:
+        return text
+    before, _, age = text.removesuffix(f" {clock}").rpartition(" ")
+    return f"{before} {with_unit(age, unit_of(clock_kind(clock)).name)}"
 
 
 def _curves(analysis: Analysis) -> TableBlock | None:

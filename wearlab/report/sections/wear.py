@@ -122,8 +122,7 @@ def _describe(points: pd.DataFrame, summary: bool, titles: dict[str, str], aside
     text = (
         f"Wear land against use, one panel for each zone ({listed(zones)}). "
         f"{'Median and band of' if summary else 'One line for each of'} {counted(cutters, 'cutter')}, told apart by "
-        "ink, dash "
-        f"and mark for {listed([f'“{title}”' for title in titles.values()])}."
+        f"ink, dash and mark for {listed([f'“{title}”' for title in titles.values()])}."
     )
     return f"{text} {_key(points, summary, aside)}".strip()
 
@@ -144,8 +143,7 @@ def _key(points: pd.DataFrame, summary: bool, aside: int) -> str:
     if aside:
         text += " " + sentence(
             f"thin pale lines are the {counted(aside, 'cutter')} that the comparison leaves out, because the other "
-            "side was "
-            "not run at those conditions"
+            "side was not run at those conditions"
         )
     return text.strip()
 
@@ -155,8 +153,7 @@ def _how(summary: bool, points: int) -> str:
     if summary:
         text += (
             f"; {counted(points, 'point')} are too many to draw, so each line is the median of a twentieth of the "
-            "range of "
-            "ages and the band runs from the 10 % to the 90 % point"
+            "range of ages and the band runs from the 10 % to the 90 % point"
         )
     return sentence(text)
 
@@ -189,13 +186,10 @@ def _rates(analysis: Analysis) -> list[Block]:
         texts["remark"] = [in_plain_words(str(why), analysis.units) for why in frame["why_missing"]]
     share = trimmed(100 * first.break_in, 1)
     how = sentence(
-        f"least-squares slope of the mean land, from {share} % of the age at the last reading used, through the "
-        "first reading "
-        f"at or past the limit, three readings at least; the range is a {trimmed(100 * analysis.level, 2)} % t "
-        "interval of the "
-        "readings about one cutter's own line, and says nothing of how cutters differ. Beside it the same slope with "
-        "another "
-        "share of the start left out"
+        f"least-squares slope of the mean land, from {share} % of the age at the last reading used, through the first "
+        f"reading at or past the limit, three readings at least; the range is a {trimmed(100 * analysis.level, 2)} % "
+        "t interval of the readings about one cutter's own line, and says nothing of how cutters differ. Beside it "
+        "the same slope with another share of the start left out"
     )
     caption = "Wear rate of each cutter and zone"
     return [TableBlock("wear-rates", frame, caption, labels, texts, how=how)]
