@@ -17,11 +17,10 @@ from wearlab.core.errors import Refusal
 from wearlab.logbook.columns import CLOCKS
 from wearlab.logbook.trial import Trial
 from wearlab.wall.nominal import nominal_width
-from wearlab.wall.profile import WallProfile, wall_profiles
-from wearlab.wall.readings import wall_readings
+from wearlab.wall.readings import SLOT, wall_readings
 
-SAME_MM = 1e-6
-"""Heights that differ by less are one height."""
+DECIMALS = 6
+"""Heights that are the same in so many decimals of a millimetre are one height."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +80,14 @@ def wall_tables(trial: Trial, clock: str) -> WallTables:
     """
     readings = wall_readings(trial)
     nominal = nominal_width(readings, trial.facts()).width_mm
-    profiles = wall_profiles(readings)
-    height = _lowest_shared(profiles)
-    known = [name for name in CLOCKS if all(np.isfinite(one.clocks[name]) for one in profiles)]
+    height, slots = _at_the_floor(readings.table, nominal)
+    known = [name for name in CLOCKS if slots[name].notna().all()]
     if not known:
         raise Refusal("no clock is known at every wall reading", where="walls", allowed=", ".join(CLOCKS))
     clock = clock if clock in known else known[0]
     growth_clock = "parts" if "parts" in known else clock
     rows = pd.DataFrame(
-        [(one.cutter, one.clocks[clock], one.clocks[growth_clock], _left(one, height, nominal)) for one in profiles],
-        columns=["cutter", "age", "on", "left_mm"],
+        {"cutter": slots["cutter"], "age": slots[clock], "on": slots[growth_clock], "left_mm": slots["left_mm"]}
     ).dropna()
     age = float(rows.groupby("cutter")["age"].max().min()) if len(rows) else float("nan")
     floor, growth, left_out, no_growth = [], [], [], []
@@ -123,21 +120,24 @@ growth_difference = compared_values(lambda table: (*wall_values(table)[:2], "one
 """Compares its growth."""
 
 
-def _lowest_shared(profiles: tuple[WallProfile, ...]) -> float:
-    """The lowest height at which every cutter was read at every look."""
-    heights = [one.points["height_mm"].to_numpy(dtype=float) for one in profiles]
-    if not heights:
+def _at_the_floor(table: pd.DataFrame, nominal_mm: float) -> tuple[float, pd.DataFrame]:
+    """The lowest height at which every slot was read, and metal left there: mean of the walls, else half of what the
+    width lacks. One row a slot, with its clocks.
+    """
+    sides = (table["measure"] == "wall") & table["side"].isin(["left", "right"])
+    own = table[(sides | (table["measure"] == "width")) & table["height_mm"].notna()]
+    if own.empty:
         raise Refusal("no wall and no width was read", where="walls", allowed="rows with measure wall or width")
-    shared = [z for z in sorted(heights[0]) if all((np.abs(own - z) < SAME_MM).any() for own in heights)]
-    if not shared:
+    own = own.assign(height_mm=own["height_mm"].round(DECIMALS), slot=own.groupby(SLOT, sort=False).ngroup())
+    read = own.groupby("height_mm")["slot"].nunique()
+    shared = read.index[read == own["slot"].nunique()]
+    if not len(shared):
         raise Refusal(
             "walls were read at no height that all slots share", where="walls", hint="read every slot at one height"
         )
-    return float(shared[0])
-
-
-def _left(one: WallProfile, height: float, nominal: float) -> float:
-    """Metal left on a wall: the mean of the walls that were read, else half of what the width lacks."""
-    at = one.points[np.abs(one.points["height_mm"] - height) < SAME_MM].iloc[0]
-    walls = at[["left_mm", "right_mm"]].astype(float).dropna()
-    return float(walls.mean()) if len(walls) else (nominal - float(at["width_mm"])) / 2
+    height = float(shared.min())
+    own = own[own["height_mm"] == height]
+    slots = own.groupby("slot")[["cutter", *CLOCKS]].first()
+    walls, widths = (own[own["measure"] == measure].groupby("slot")["value_mm"].mean() for measure in ("wall", "width"))
+    slots["left_mm"] = walls.reindex(slots.index).fillna((nominal_mm - widths.reindex(slots.index)) / 2)
+    return height, slots
