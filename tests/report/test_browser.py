@@ -167,6 +167,12 @@ def test_every_figure_goes_on_paper_once(browser: Any, files: dict[str, Path], p
     try:
         figures = browser.execute_script(DRAWN)
         reach = browser.execute_script("return document.documentElement.scrollWidth")
+        kept = browser.execute_script(
+            "const of = (what, name) => [...new Set([...document.querySelectorAll(what)].map("
+            "one => getComputedStyle(one)[name]))];"
+            "return [of('thead', 'display'), of('tr', 'breakInside'), of('.part', 'breakBefore'), "
+            "of('figure', 'breakInside'), of('caption', 'breakAfter')]"
+        )
     finally:
         browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert figures
@@ -175,6 +181,8 @@ def test_every_figure_goes_on_paper_once(browser: Any, files: dict[str, Path], p
         assert 0 <= drawings[0][0] < drawings[0][1] <= 701, name
         assert drawings[0][4] >= SMALLEST_PRINT_PX, name
     assert reach <= 701
+    # Heads repeated on every sheet, no row and no figure cut in two, each part on a sheet of its own.
+    assert kept == [["table-header-group"], ["avoid"], ["page"], ["avoid"], ["avoid"]]
 
 
 @pytest.mark.parametrize("page", PAGES)
