@@ -33,3 +33,26 @@ def test_estimate_and_interval_are_those_of_r(row: dict[str, float]) -> None:
 def test_the_lives_are_known_in_three_ways() -> None:
     exact, right = LIVES["low"] == LIVES["high"], np.isinf(LIVES["high"])
     assert min(exact.sum(), right.sum(), (~exact & ~right).sum()) >= 8
+
+
+@pytest.mark.parametrize("idle", [0, 7])
+def test_a_block_in_which_no_life_ended_counts_as_absent(idle: int) -> None:
+    """With a level of its own such a block fits perfectly at a level without end, whatever the ratio: the estimate and
+    interval are those of the other blocks (limit of the likelihood), and it costs no verdict."""
+    rng = np.random.default_rng(11)
+    lives = {side: middle * np.exp(0.3 * rng.standard_normal(9)) for side, middle in (("a", 80.0), ("b", 40.0))}
+    rows = [
+        {"cutter": f"{side}{at}", "group": side, "block": str(at), "low": own[at], "high": own[at]}
+        for at in range(9)
+        for side, own in lives.items()
+    ]
+    table = pd.DataFrame(rows)
+    withdrawn = table.assign(high=table["high"].where(table["block"] != str(idle), np.inf))
+    found = life_ratio(withdrawn, "a", "b", 0.95, 0.90, "block", ())
+    without = table[table["block"] != str(idle)].reset_index(drop=True)
+    expected = life_ratio(without, "a", "b", 0.95, 0.90, "block", ())
+    assert (found.n_a, found.n_b) == (9, 9)
+    assert found.log_ratio == pytest.approx(expected.log_ratio, rel=1e-12)
+    assert (found.interval.low, found.interval.high) == pytest.approx((expected.interval.low, expected.interval.high))
+    assert f"no life ended in block {idle}" in found.note
+    assert expected.note == ""

@@ -214,6 +214,12 @@ class TestBySimulation:
         found = life_power(layout, 2.0, runs=4000, rng=14)
         assert found.shown > chances(layout, math.log(2), MARGIN).shown - 2 * found.std_error
 
+    def test_a_block_of_withdrawn_cutters_costs_no_verdict(self) -> None:
+        """Thirty blocks, five cutters in a hundred lost: in 7 of 100 trials some block has no life that ended."""
+        found = life_power(Layout(30, 0.34, 0.3, shared=30, drop_out=0.05), 2.0, runs=200, rng=5)
+        assert found.not_estimable == 0
+        assert found.shown == 1.0
+
     def test_looks_that_only_say_good_or_past(self) -> None:
         """Five looks a life cost little; false alarms stay at 5 %."""
         layout = Layout(5, 0.25)

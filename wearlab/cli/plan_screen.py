@@ -128,7 +128,7 @@ def _sizes(plan: Plan) -> None:
         "that call equal "
         f"practices alike within {asked if wall else format(size.margin, 'g')}."
     )
-    for outcome, one in plan.simulated.items():
+    for outcome, one in plan.simulated().items():
         screen.say(
             f"simulated, {outcome}: {one.shown:.3f} (Monte-Carlo error {one.std_error:.3f}, {one.runs} "
             f"trials; {one.method}" + ("" if outcome == "life" else ", none lost") + ")",

@@ -14,6 +14,7 @@ import pandas as pd
 
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
+from wearlab.core.tables import natural_sorted
 from wearlab.fit.factors import make_factor
 from wearlab.stats.censored import fit_lives
 from wearlab.stats.life_bound import one_sided_limit, one_sided_p
@@ -90,6 +91,10 @@ def life_ratio(
     """
     in_a = (table["group"] == a).to_numpy()
     n_a, n_b = int(in_a.sum()), int((~in_a).sum())
+    every = Lives(table["low"].to_numpy(float), table["high"].to_numpy(float))
+    p_exact, smallest = _exact(table, every, in_a, block, bool(adjust), rng)
+    table, idle = _telling(table, block, adjust, every)
+    in_a = (table["group"] == a).to_numpy()
     lives = Lives(table["low"].to_numpy(float), table["high"].to_numpy(float))
     others, names, blocked = others_of(table, block, adjust, lives.failures)
     X = np.hstack([others, in_a[:, None].astype(float)])
@@ -97,8 +102,7 @@ def life_ratio(
     method = "lognormal life regression, profile likelihood with the F cut"
     method += ", within blocks" if blocked else ""
     method += f", adjusted for {', '.join(adjust)}" if adjust else ""
-    p_exact, smallest = _exact(table, lives, in_a, block, bool(adjust), rng)
-    note = ""
+    note = f"no life ended in block {', '.join(idle)}, which so tells nothing within blocks" if idle else ""
     if block and not blocked:
         note = (
             f"{lives.failures} failures are too few to fit the blocks: the interval ignores them, the exact p does not"
@@ -209,6 +213,27 @@ def _own_scales(lives: Lives, in_a: np.ndarray, level: float, inner: float, exac
         at=sample.interval,
         p_at=sample.p_at,
     )
+
+
+def _telling(
+    table: pd.DataFrame, block: str, adjust: tuple[str, ...], lives: Lives
+) -> tuple[pd.DataFrame, list[str]]:
+    """The cutters of blocks in which some life ended, and the names of the other blocks.
+
+    A block of its own level in which nothing ended fits perfectly at a level without end, whatever the ratio: the
+    likelihood of the ratio is that of the other blocks. Left in, it would keep the fit from being found at all.
+    """
+    if not block:
+        return table, []
+    cells = table[block].astype(str)
+    ended = set(cells[~lives.right])
+    idle = natural_sorted(set(cells) - ended)
+    if not idle or not ended:
+        return table, []
+    kept = table[cells.isin(ended)].reset_index(drop=True)
+    if kept["group"].nunique() < 2 or not others_of(kept, block, adjust, lives.failures)[2]:
+        return table, []
+    return kept, idle
 
 
 def others_of(

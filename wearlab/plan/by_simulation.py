@@ -7,7 +7,7 @@ rates, the profile likelihood with the F cut for lives.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -152,16 +152,37 @@ def life_power(
     out = generator.random(life.shape) < taken
     low = np.where(out, life * generator.random(life.shape), low)
     high = np.where(out, np.inf, high)
-    within = layout.within & (np.isfinite(high).sum(axis=1) - layout.shared - 1 >= SPARE)
-    bottom, top = np.full((2, runs), np.nan)
-    for blocks, rows in ((True, np.flatnonzero(within)), (False, np.flatnonzero(~within))):
-        if len(rows):
-            bottom[rows], top[rows] = _limits(layout, low[rows], high[rows], level, blocks)
+    bottom, top = _all_limits(layout, low, high, level)
     shown = (bottom > 0) | (top < 0)
     method = "lognormal life regression, F cut" + (
         ", within blocks where enough lives end" if layout.within else ""
     )
     return Simulated(float(shown.mean()), runs, int(np.isnan(bottom).sum()), method)
+
+
+def _all_limits(
+    layout: Layout, low: np.ndarray, high: np.ndarray, level: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Limits of every trial, within blocks where enough lives end; blocks in which none ended are left out, as by
+    `compare`, and blocks are alike, so that the trials are sorted by how many are left."""
+    n, shared = layout.cutters, layout.shared
+    bottom, top = np.full((2, len(low)), np.nan)
+    ended = np.isfinite(high)
+    idle = ~(ended[:, :shared] | ended[:, n : n + shared])
+    lost = idle.sum(axis=1)
+    within = layout.within & (ended.sum(axis=1) - (shared - lost) - 1 >= SPARE) & (shared - lost >= 2)
+    across = np.flatnonzero(~within)
+    if len(across):
+        bottom[across], top[across] = _limits(layout, low[across], high[across], level, False)
+    for few in np.unique(lost[within]):
+        rows = np.flatnonzero(within & (lost == few))
+        order = np.argsort(idle[rows], axis=1, kind="stable")[:, : shared - few]
+        alone = np.tile(np.arange(shared, n), (len(rows), 1))
+        chosen = np.hstack([order, alone, n + order, n + alone])
+        left = replace(layout, cutters=n - int(few), shared=shared - int(few))
+        lows, highs = (np.take_along_axis(table[rows], chosen, axis=1) for table in (low, high))
+        bottom[rows], top[rows] = _limits(left, lows, highs, level, True)
+    return bottom, top
 
 
 def _limits(

@@ -36,8 +36,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SCHEMA = "wearlab.plan/1"
-SIMULATED = 2000
-"""Trials simulated for the size of a plan."""
+SIMULATED, FEWEST_SIMULATED, LARGE = 2000, 100, 20
+"""Trials simulated for the size of a plan; fewer from so many cutters a practice on, and never under so few."""
 SIMULATION_SEED = 20260414
 
 
@@ -58,8 +58,6 @@ class Plan(ShownAsTable):
         Cutters a practice.
     power : tuple of PowerRow
         Forecast of every outcome at several sizes.
-    simulated : dict of str to Simulated
-        Power at the size of the plan by simulation, with withdrawn cutters kept as such: where the closed form is none.
     budgets : tuple of Budget
         What those sizes use up.
     speeds : SpeedChoice or None
@@ -83,7 +81,6 @@ class Plan(ShownAsTable):
     limit: SizeLimit | None
     cutters: int
     power: tuple[PowerRow, ...]
-    simulated: dict[str, Simulated]
     budgets: tuple[Budget, ...]
     speeds: SpeedChoice | None
     speed_arms: tuple[tuple[Arm, int], ...]
@@ -116,6 +113,13 @@ class Plan(ShownAsTable):
     def looks_of(self, run: Run) -> Looks | None:
         """Planned looks of a run."""
         return self.looks.get((run.strategy, run.cutting_speed_m_min))
+
+    def simulated(self) -> dict[str, Simulated]:
+        """Power at the size of the plan, withdrawn cutters kept as such: where the closed form is none.
+
+        Worked out when it is asked for: whoever only holds a log against the plan need not wait for it.
+        """
+        return _simulated(self.request, self.cutters) if len(self.request.practices) > 1 else {}
 
     def looks_weighed(self) -> tuple[tuple[int, Looks], ...]:
         """The standard's cutters looked at less and more often; none without an expected life."""
@@ -173,7 +177,7 @@ class Plan(ShownAsTable):
                 "simulated": [
                     {"outcome": name, "cutters": self.cutters, "truth": self.request.size.ratio}
                     | one.to_dict()
-                    for name, one in self.simulated.items()
+                    for name, one in self.simulated().items()
                 ],
                 "needs": [one.to_dict() for one in self.needs()],
                 "budgets": [one.to_dict() for one in self.budgets],
@@ -252,7 +256,6 @@ def make_plan(request: Request) -> Plan:
         limit=limit,
         cutters=cutters,
         power=tuple(power_rows(request, sizes)) if several else (),
-        simulated=_simulated(request, cutters) if several else {},
         budgets=tuple(budget(uses, size, request.money, more) for size in (sizes if several else [cutters])),
         speeds=speeds,
         speed_arms=speed_arms,
@@ -406,9 +409,12 @@ def _simulated_layouts(
     lives: Layout, rates: Layout, ratio: float, level: float
 ) -> tuple[tuple[str, Simulated], ...]:
     """The simulation does not hang on the seed of the order, so that plans of one size say the same."""
+    runs = SIMULATED
+    if lives.cutters > LARGE:  # a fit of so many blocks takes long, and the closed forms are as good there
+        runs = max(round(SIMULATED * (LARGE / lives.cutters) ** 3), FEWEST_SIMULATED)
     return (
-        ("life", life_power(lives, ratio, level, runs=SIMULATED, rng=SIMULATION_SEED)),
-        ("rate", rate_power(rates, ratio, level, runs=SIMULATED, rng=SIMULATION_SEED)),
+        ("life", life_power(lives, ratio, level, runs=runs, rng=SIMULATION_SEED)),
+        ("rate", rate_power(rates, ratio, level, runs=runs, rng=SIMULATION_SEED)),
     )
 
 
