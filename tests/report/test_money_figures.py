@@ -16,7 +16,7 @@ from wearlab.decide.decision import Decision
 from wearlab.report.analysis import Analysis
 from wearlab.report.figures.money import draw_change_costs, draw_costs, draw_speed_costs
 from wearlab.report.figures.style import looks
-from wearlab.report.record import FigureBlock
+from wearlab.report.record import FigureBlock, Paragraph
 from wearlab.report.sections.money import money_section
 from wearlab.report.sections.money_figures import money_figures
 
@@ -192,3 +192,13 @@ class TestDrawing:
         marks["change"] = 32.0
         (axes,) = draw_change_costs(pd.concat(frames), marks, x_label="min", y_label="EUR").axes
         assert labelled(axes, "change")[0].get_xdata()[0] == 32.0
+
+
+def test_the_report_says_what_would_change_the_choice(demo: Analysis) -> None:
+    (found,) = [
+        one for one in money_section(demo).blocks if getattr(one, "heading", "") == "What would change the choice"
+    ]
+    assert isinstance(found, Paragraph)
+    life = next(one for one in decided(demo).switches if one.input.startswith("life of"))
+    assert any(f"were {life.switch_at:.2g} times what it is" in text for text in found.sentences)
+    assert found.sentences[-1].startswith("Nothing within 20 times")

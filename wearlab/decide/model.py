@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -98,7 +99,7 @@ class CostModel:
             edge = member.edge_cost * price
             centre = draw.centre + (math.log(life) if member_moved in (-1, at) else 0.0)
             if self.reliability is None:
-                age = best_age("lognormal", centre, draw.scatter, *_changes(edge, shop)).age
+                age = math.exp(centre) * _age_of_unit_life(draw.scatter, *_changes(edge, shop))
             else:
                 age = float(age_law("lognormal").quantile(1.0 - self.reliability, centre, draw.scatter))
             one = operation_at(member, age, centre, draw.scatter, draw.fracture_centre)
@@ -134,7 +135,7 @@ class CostModel:
         if self.reliability is not None:
             age = float(age_law("lognormal").quantile(1.0 - self.reliability, 0.0, draw.scatter))
         else:
-            age = best_age("lognormal", 0.0, draw.scatter, *_changes(member.edge_cost, shop)).age
+            age = _age_of_unit_life(draw.scatter, *_changes(member.edge_cost, shop))
         ages = np.exp(draw.location) * age
         if not self.practice.parts_known:
             return ages
@@ -145,6 +146,12 @@ class CostModel:
 def _changes(edge: float, shop: ShopCosts) -> tuple[float, float]:
     lost = shop.figure("failure") + shop.figure("scrap")
     return costs_of_change(edge, shop.figure("change_min"), shop.figure("machine_per_min"), lost)
+
+
+@lru_cache(maxsize=4096)
+def _age_of_unit_life(scatter: float, planned: float, failed: float) -> float:
+    """Cheapest age where the median life is one: a life so many times as long has one so many times as late."""
+    return best_age("lognormal", 0.0, scatter, planned, failed).age
 
 
 def age_used(member: Member, interval: ChangeInterval) -> float:

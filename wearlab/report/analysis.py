@@ -146,6 +146,14 @@ class Analysis:
         """The criterion that carries the verdict."""
         return self.at[0]
 
+    def _repr_html_(self) -> str:
+        """The comparison at the criterion that carries the verdict, or why there is none."""
+        from html import escape
+
+        found = self.main.comparison
+        shown = found._repr_html_() if isinstance(found, Comparison) else f"<p>{escape(found.message())}</p>"
+        return f"<p>{escape(repr(self))}</p>\n{shown}"
+
     def __repr__(self) -> str:
         return f"<Analysis of {self.trial.name} by {self.by}: {len(self.at)} criteria on {self.clock}>"
 
@@ -243,7 +251,7 @@ def analyse(
         checks=_checks(chosen_trial, at),
         decision=_or_reason(
             lambda: decide(
-                trial, [wanted[0]], column, by=by, choose=tuple(only), level=level, seed=seed, sensitivity=False
+                trial, [wanted[0]], column, by=by, choose=tuple(only), level=level, seed=seed
             )
         ),
         factors=tuple(factors),

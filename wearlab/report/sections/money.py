@@ -10,8 +10,17 @@ import pandas as pd
 from wearlab.core.errors import WearlabError
 from wearlab.decide.cost import ITEMS
 from wearlab.decide.decision import Decision
+from wearlab.decide.sensitivity import REACH
 from wearlab.report.analysis import Analysis
-from wearlab.report.card.sentences import bound_sentence, change_sentence, choice_sentences, cost_text, pair_sentences
+from wearlab.report.card.sentences import (
+    bound_sentence,
+    change_sentence,
+    choice_sentences,
+    cost_text,
+    pair_sentences,
+    steady_inputs,
+    switch_sentence,
+)
 from wearlab.report.record import Block, Paragraph, Section, TableBlock
 from wearlab.report.sections.money_figures import money_figures
 from wearlab.words.counting import sentence
@@ -52,15 +61,27 @@ def money_section(analysis: Analysis) -> Section:
         return Section("money", "What it costs", "engineer", (Paragraph((_asked(found, analysis.units),)),))
     texts = [f"“{one.group}”: {change_sentence(role, change, analysis.units)}"
              for one in found.practices for role, change in one.changes]  # fmt: skip
-    texts += [f"“{one.group}”: {text}" for one in found.practices for _, change in one.changes
+    texts += [f"“{one.group}”{f', {role}' if role else ''}: {text}"
+              for one in found.practices for role, change in one.changes
               if (text := bound_sentence(change, analysis.units))]  # fmt: skip
     texts += [sentence(f"“{one.group}”: {in_plain_words(reason, analysis.units)}") for one in found.practices
               if (reason := one.why_missing or one.why_no_chance)]  # fmt: skip
     known = all(one.parts_known for one in found.practices)
     texts += [text for one in found.pairs for text in pair_sentences(one, found.shop.currency, known)]
     blocks: list[Block] = [Paragraph(tuple(texts), listed=True), *money_figures(analysis), _costs(found)]
+    if found.switches:
+        blocks.append(Paragraph(_switches(found), "What would change the choice", listed=True))
     changes = _laws(found)
     return Section("money", "What it costs", "engineer", (*blocks, *([changes] if changes is not None else [])))
+
+
+def _switches(found: Decision) -> tuple[str, ...]:
+    """Which input would have to be what for another choice, the others held; and those that change nothing."""
+    said = [sentence(text) for one in found.switches if (text := switch_sentence(one, found.shop.currency))]
+    steady = steady_inputs(found.switches)
+    if steady:
+        said.append(sentence(f"nothing within {REACH:g} times to either side: {'; '.join(steady)}"))
+    return tuple(said)
 
 
 def _costs(found: Decision) -> TableBlock:
