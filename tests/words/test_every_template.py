@@ -37,7 +37,15 @@ from wearlab.words.findings import severity_meaning
 from wearlab.words.fits import added_sentence, basis_sentence, envelope_sentence, exponent_sentence, group_sentence
 from wearlab.words.labels import life_label
 from wearlab.words.lives import life_text
-from wearlab.words.planned import KINDS, cost_sentence, departures_sentence, gaps_sentence, plan_doubt, runs_sentence
+from wearlab.words.planned import (
+    KINDS,
+    cost_sentence,
+    departures_sentence,
+    early_sentence,
+    gaps_sentence,
+    plan_doubt,
+    runs_sentence,
+)
 from wearlab.words.published import scatter_words
 from wearlab.words.responses import contrast_sentence
 from wearlab.words.rounding import quantity
@@ -160,7 +168,10 @@ class TestPlanned:
     def test_cutters_of_the_plan(self, run: int, gone: int, broken_rules: Rules) -> None:
         if run + gone:
             names = tuple(f"E{at}" for at in range(run + gone))
-            assert broken_rules(runs_sentence(AgainstPlan((), (), names[:run], names[run:]))) == []
+            held = AgainstPlan((), (), names[:run], names[run:])
+            assert broken_rules(runs_sentence(held)) == []
+            assert broken_rules(early_sentence(held)) == []
+            assert ("have not run" in early_sentence(held)) == (gone > 1)
 
     @pytest.mark.parametrize("count", [0, 1, 2, len(KINDS)])
     def test_departures_and_what_they_do_to_the_answer(self, count: int, broken_rules: Rules) -> None:
