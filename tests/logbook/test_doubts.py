@@ -131,6 +131,25 @@ def test_two_cutters_exchanged_at_one_look_are_named(big, codes):
     assert any("those of E4 at that look: were the two exchanged?" in finding.hint for finding in found)
 
 
+def test_two_cutters_of_one_practice_exchanged_at_one_look_are_named(slips, read):
+    log = slips.clean_log(np.random.default_rng(14))
+    ours, theirs = (log.where(cutter=name, reading="5", measure="VB") for name in ("E1", "E3"))
+    for a, b in zip(ours, theirs, strict=True):
+        log.rows[a]["value"], log.rows[b]["value"] = log.rows[b]["value"], log.rows[a]["value"]
+    found = {one.cutter: one for one in read(log.text()).findings if one.code == "look_out_of_line"}
+    assert set(found) == {"E1", "E3"}
+    assert "reading 5 does not fit" in found["E1"].text()
+    assert found["E1"].hint == "its lands are those of E3 at that look: were the two exchanged?"
+    assert found["E3"].hint == "its lands are those of E1 at that look: were the two exchanged?"
+
+
+def test_one_land_alone_makes_no_exchange(slips, read):
+    log = slips.clean_log(np.random.default_rng(8))
+    (at,) = log.where(cutter="E1", reading="5", measure="VB", zone="lower", flute="2")
+    log.rows[at]["value"] = f"{3.0 * float(log.rows[at]['value']):.3f}"
+    assert "exchanged?" not in " ".join(one.text() for one in read(log.text()).findings if "lands" in one.hint)
+
+
 def test_two_zones_exchanged_at_one_look_are_named(big, codes):
     lower, upper = (big.where(cutter="E1", reading="4", zone=zone) for zone in ("corner", "upper"))
     for a, b in zip(lower, upper, strict=True):

@@ -13,6 +13,7 @@ from wearlab.logbook.corrections import Correction, apply_corrections, say_corre
 from wearlab.logbook.curves import lands_of, main_clock
 from wearlab.logbook.cutter_rules import check_cutters, check_names
 from wearlab.logbook.draft import Draft, Part
+from wearlab.logbook.exchange_rules import check_exchanges
 from wearlab.logbook.facts import facts_of
 from wearlab.logbook.fall_rules import check_falls
 from wearlab.logbook.files import Source
@@ -97,6 +98,7 @@ def _doubts(draft: Draft, looks: Looks, settings: TrialSettings) -> None:
     check_sisters(draft, looks, lands, facts)
     check_copies(draft, lands)
     lands = split_at_changes(draft, looks, lands)
+    lands = lands.pick(~check_exchanges(draft, lands))
     lands = lands.pick(~check_looks(draft, lands))
     lands = lands.pick(~check_slips(draft, lands))
     check_falls(draft, lands)
