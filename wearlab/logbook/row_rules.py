@@ -317,6 +317,9 @@ def _duplicates(draft: Draft) -> None:
     follows = np.concatenate([[False], key[1:] == key[:-1]]) if len(rows) else np.zeros(0, dtype=bool)
     if not follows.any():
         return
+    repeated = follows.copy()
+    repeated[:-1] |= follows[1:]
+    rows, follows = rows[repeated], follows[repeated]  # nearly all readings stand once
     group, starts = np.cumsum(~follows) - 1, np.flatnonzero(~follows)
     sizes = np.diff(np.append(starts, len(rows)))
     value = draft.number("value_mm")[rows]
