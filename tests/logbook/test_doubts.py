@@ -57,7 +57,7 @@ def change(log, value=None, **where):
 
 
 def test_a_clean_log_raises_no_doubt(slips, tmp_path):
-    assert slips.false_alarms(10, 11, tmp_path) <= 1  # under 5 % of clean logs; 2 % in the study of 1,000
+    assert slips.false_alarms(10, 11, tmp_path) <= 1  # under 5 % of clean logs; 2 of 200 in the study
 
 
 # ------------------------------------------------------------------ single readings
@@ -430,7 +430,7 @@ def test_the_fewest_readings_are_set_aside():
      ("inch_in_mm_whole_cutter", 0.96, 0.95)],
 )  # fmt: skip
 def test_goals_of_the_study_on_a_few_logs(slip, caught, named, slips, tmp_path):
-    # The rates over 400 logs stand in the contributor's guide; run `python tests/logbook/slips.py 400` for them.
+    # The rates over 200 logs stand in the contributor's guide; run `python tests/logbook/slips.py 200` for them.
     found = slips.study(slip, 6, 7, tmp_path)
     assert sum(one.caught for one in found) >= caught * len(found) - 1e-9
     assert sum(one.named for one in found) >= named * len(found) - 1
