@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import html
 import inspect
 from collections.abc import Callable
 from functools import cache
@@ -63,6 +64,19 @@ def test_a_record_is_one_line_of_text_and_a_table(name: str) -> None:
     shown = record._repr_html_()
     assert "<table" in shown
     assert shown.count("<tr") > 1
+
+
+def test_a_report_is_a_page_in_a_frame_and_an_analysis_its_comparison() -> None:
+    answer = wearlab.analyse(wearlab.read_log(wearlab.sample_path("taylor_T06")))
+    assert "one strategy" in answer._repr_html_() or "not recorded" in answer._repr_html_(), "why there is none"
+    report = wearlab.build_report(answer)
+    frame = report._repr_html_()
+    assert frame.startswith("<iframe title=")
+    assert "sandbox" in frame.split("srcdoc")[0]
+    assert frame.count("<") == 2, "the page is escaped inside its attribute"
+    assert html.unescape(frame.split('srcdoc="')[1].rpartition('"></iframe>')[0]) == wearlab.render_html(report)
+    compared = wearlab.analyse(nasa(), criteria=["VB=0.3mm"], by="work_material")
+    assert "<table" in compared._repr_html_()
 
 
 def test_what_a_user_typed_stands_in_a_notebook_as_text() -> None:

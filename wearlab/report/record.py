@@ -201,5 +201,15 @@ class Report:
         """All blocks in order."""
         return [block for section in self.sections for block in section.blocks]
 
+    def _repr_html_(self) -> str:
+        """The page itself, in a frame of its own: a notebook's style and the page's do not meet."""
+        from html import escape
+
+        from wearlab.report.render import render_html
+
+        page = escape(render_html(self))
+        style = "width:100%;height:40em;border:1px solid #ccc"
+        return f'<iframe title="{escape(self.title)}" sandbox style="{style}" srcdoc="{page}"></iframe>'
+
     def __repr__(self) -> str:
         return f"<Report {self.title!r}: {len(self.sections)} sections, {len(self.blocks())} blocks>"
