@@ -213,4 +213,5 @@ def _write_set_aside(trial: Any, path: Path, force: bool, asked: bool) -> None:
         click.echo(f"Rows set aside were not written: {problem.message()}", err=True)
         return
     state = "Wrote" if written else "Unchanged:"
-    click.echo(f"{state} {path} ({counted(len(trial.quarantine), 'row')} set aside, as typed, with the reason)", err=True)
+    rows = counted(len(trial.quarantine), "row")
+    click.echo(f"{state} {path} ({rows} set aside, as typed, with the reason)", err=True)
