@@ -157,6 +157,8 @@ def predict_life(
             limits = Interval(inner.low + shift, inner.high + shift, level, inner.method).exp()
         except Refusal as refusal:
             why = refusal.found
+    if not why and limits.unbounded == "both":
+        why = "not bounded by these lives"
     return LifePrediction(full, exp_or_inf(log_life), limits, brand, why)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import IO, Any, TextIO, TypeVar
+from typing import IO, TextIO, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -38,6 +38,7 @@ from wearlab.logbook.corrections import (
 from wearlab.logbook.draft import Draft, Told
 from wearlab.logbook.files import Source
 from wearlab.logbook.findings import Finding, Findings, number_of
+from wearlab.logbook.line_blocks import lines_by_part, whole_lines
 from wearlab.logbook.quarantine import quarantine_of, rows_aside_text
 from wearlab.logbook.read import sheet_of_file
 from wearlab.logbook.settings import TrialSettings, settings_beside
@@ -525,13 +526,13 @@ def _sort_into(job: _Job, file: IO[bytes], layout: Layout, paths: Sequence[Path]
     numbers = [path.with_suffix(".lines").open("wb") for path in paths]
     line, read, whole = layout.first_line, layout.begin, job.path.stat().st_size
     try:
-        for data in _whole_lines(file, layout.begin, job.chunk):
+        for data in whole_lines(file, layout.begin, job.chunk):
             cutter = _cutters(texts_in(Lines(data, 0, len(data), layout.delimiter), layout, at))
             places = [hash(text) % len(paths) for text in cutter.different]
             part_of = np.array(places, dtype=np.int64)[cutter.codes]
             lines = np.arange(line, line + len(part_of), dtype=np.int64)
             line += len(part_of)
-            for part, (piece, own) in enumerate(_pieces(data, part_of, lines, len(paths))):
+            for part, (piece, own) in enumerate(lines_by_part(data, part_of, lines, len(paths))):
                 rows[part].write(piece)
                 own.tofile(numbers[part])
             read += len(data)
@@ -539,46 +540,3 @@ def _sort_into(job: _Job, file: IO[bytes], layout: Layout, paths: Sequence[Path]
     finally:
         for opened in (*rows, *numbers):
             opened.close()
-
-
-def _whole_lines(file: IO[bytes], begin: int, chunk: int) -> Iterator[bytes]:
-    """Blocks of the file that end where a line ends."""
-    file.seek(begin)
-    held = b""
-    while block := file.read(chunk):
-        data = held + block
-        end = data.rfind(b"\n") + 1
-        held = data[end:]
-        if end:
-            yield data[:end]
-    if held:
-        yield held + b"\n"
-
-
-def _pieces(data: bytes, part_of: Ints, lines: Ints, parts: int) -> Iterator[tuple[bytes, Ints]]:
-    """The lines of each part, and their numbers, in the order of the file."""
-    ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == 10) + 1
-    starts = np.concatenate([[0], ends[:-1]])
-    order = np.argsort(part_of, kind="stable")
-    counts = np.bincount(part_of, minlength=parts)
-    joined = _taken(data, starts, ends, order)
-    lengths = (ends - starts)[order]
-    at, byte = 0, 0
-    for part in range(parts):
-        size = int(lengths[at : at + counts[part]].sum())
-        yield joined[byte : byte + size], lines[order[at : at + counts[part]]]
-        at, byte = at + int(counts[part]), byte + size
-
-
-def _taken(data: bytes, starts: Ints, ends: Ints, order: Ints) -> Any:
-    """Lines in another order, as one stretch of bytes."""
-    try:
-        import pyarrow as pa
-    except ImportError:
-        view = memoryview(data)
-        return b"".join(view[starts[i] : ends[i]] for i in order)
-    offsets = np.concatenate([starts, ends[-1:]]).astype(np.int64)
-    buffers = [None, pa.py_buffer(offsets), pa.py_buffer(data)]
-    whole = pa.LargeBinaryArray.from_buffers(pa.large_binary(), len(starts), buffers)
-    taken = whole.take(pa.array(order))
-    return memoryview(taken.buffers()[2])
