@@ -116,7 +116,7 @@ def _contrast(one: Any, by: str, units: str) -> None:
     alike = one.equivalence.get("p_value")
     if alike is not None:
         margin = f"{one.equivalence['margin']:.4g}{_unit(one)}"
-        screen.say(f"p of a difference beyond {margin}: {p_text(alike)} (two one-sided tests)", 2)
+        screen.say(f"alike within {margin}: p {p_text(alike)} (two one-sided tests)", 2)
     if math.isfinite(one.smallest_detectable):
         needed = one.cutters_to_settle
         settle = "" if needed is None else f"; cutters a side to settle the margin: {needed}{_range(one)}"
