@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from wearlab.core.errors import FileProblem
 from wearlab.logbook.cells import number_in, serial_date
+from wearlab.logbook.read import read_log
 from wearlab.logbook.safety import csv_text, safe_cell
+from wearlab.logbook.write import log_csv
 
 
 @given(st.text())
@@ -92,3 +97,20 @@ def test_serial_numbers_of_dates():
 def test_a_date_that_became_a_number(log, read, one):
     finding = one(read(log.everywhere(date="2026-03-14").spoil(4, date="46095")), "not_iso_date")
     assert "46095 is how a spreadsheet counts 2026-03-14" in finding.text()
+
+
+def test_a_few_control_characters_are_shown_and_said(tmp_path: Path) -> None:
+    # A bell and the like come from a terminal or a broken export; the log that is written must be readable again.
+    path = tmp_path / "bell.csv"
+    rows = ["cutter,cutting_time_min,measure,value,unit,note", "E1,5,VB,50,um,dull\x07 ring", "E1,9,VB,90,um,\ufffd"]
+    path.write_text("\n".join(rows), encoding="utf-8")
+    trial = read_log(path)
+    assert trial.counts.rows_used == 2
+    assert list(trial.wear["note"]) == ["dull\ufffd ring", "\ufffd"]
+    assert any("control characters (1)" in finding.text() for finding in trial.findings)
+    again = tmp_path / "again.csv"
+    again.write_text(log_csv(trial), encoding="utf-8")
+    assert list(read_log(again).wear["note"]) == list(trial.wear["note"])
+    path.write_bytes(b"cutter,minutes\nE1,\x01\x02\x03\x04\n")
+    with pytest.raises(FileProblem, match="not a text file"):
+        read_log(path)

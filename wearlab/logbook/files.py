@@ -96,15 +96,15 @@ def _decode(data: bytes, where: str) -> tuple[str, str]:
     ):
         if data.startswith(mark):
             try:
-                return name, _printable(data.decode(encoding), where)
+                return _printable(name, data.decode(encoding), where)
             except UnicodeDecodeError:
                 raise _not_text(where) from None
     if b"\0" in data:
         return _unmarked_utf16(data, where)
     try:
-        return "UTF-8", _printable(data.decode("utf-8"), where)
+        return _printable("UTF-8", data.decode("utf-8"), where)
     except UnicodeDecodeError:
-        return "Windows-1252", _printable(data.decode("cp1252", errors="replace"), where)
+        return _printable("Windows-1252", data.decode("cp1252", errors="replace"), where)
 
 
 def _unmarked_utf16(data: bytes, where: str) -> tuple[str, str]:
@@ -114,21 +114,27 @@ def _unmarked_utf16(data: bytes, where: str) -> tuple[str, str]:
         half = head[start::2]
         if half.count(0) >= 0.9 * len(half) and len(data) % 2 == 0:
             try:
-                return "UTF-16 without byte-order mark", _printable(data.decode(encoding), where)
+                return _printable("UTF-16 without byte-order mark", data.decode(encoding), where)
             except UnicodeDecodeError:
                 break
     raise _not_text(where)
 
 
-def _printable(text: str, where: str) -> str:
-    """Refuse what decodes by accident: control characters never stand in a log."""
-    if "\0" in text or odd_characters(text) > max(2, len(text[:_HEAD]) // 200):
+def _printable(encoding: str, text: str, where: str) -> tuple[str, str]:
+    """Refuse what decodes by accident; a few control characters, which nobody typed, become marks that can be seen.
+
+    The mark itself may stand in a text of UTF-8 in any number: it was put there by whoever read the text before.
+    """
+    marks = 0 if encoding.startswith("UTF-8") else text[:_HEAD].count(_MARK)
+    if "\0" in text or odd_characters(text) + marks > max(2, len(text[:_HEAD]) // 200):
         raise _not_text(where)
-    return text
+    text, count = _ODD.subn(_MARK, text)
+    return (f"{encoding}, with control characters ({count}) as {_MARK}" if count else encoding), text
 
 
 _HEAD = 65536
-_ODD = re.compile("[\0-\x08\x0e-\x1f\ufffd]")
+_ODD = re.compile("[\0-\x08\x0e-\x1f]")
+_MARK = "\ufffd"
 
 
 def odd_characters(text: str) -> int:
