@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from wearlab.core.errors import ArgumentError
+from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.stats.gauge import crossed_study
 from wearlab.stats.gauge_reml import reml_study
 from wearlab.stats.reml_intervals import reml_interval
@@ -91,3 +91,19 @@ def test_one_operator_has_no_interaction():
     squares = crossed_study(part.tolist(), operator.tolist(), y).components()
     assert (found.operator, found.interaction) == (0.0, 0.0)
     assert [found.part, found.repeatability] == pytest.approx([squares.part, squares.repeatability], rel=1e-6)
+
+
+def test_repeats_that_agree_to_the_last_digit_are_refused():
+    """The restricted likelihood holds -df/2 log(repeatability): without scatter in the repeats it has no maximum."""
+    part, operator, y = _study(5, parts=5, repeats=2)
+    rows = part.tolist(), operator.tolist()
+    found = reml_study(*rows, y).components
+    keys = list(zip(*rows, strict=True))
+    first = dict(zip(reversed(keys), reversed(y.tolist()), strict=True))
+    same = np.array([first[key] for key in keys])
+    with pytest.raises(Refusal, match="agree to the last digit"):
+        reml_study(*rows, same)
+    with pytest.raises(Refusal, match="agree to the last digit"):
+        reml_interval(*rows, same, found, (0, 1, 1, 1))
+    barely = same + 1e-3 * same.std() * np.tile([1.0, -1.0], len(same) // 2)
+    assert reml_study(*rows, barely).components.repeatability > 0

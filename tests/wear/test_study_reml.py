@@ -100,3 +100,48 @@ def test_the_command(gaps: bool, tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert (one["flutes"], four["flutes"]) == (1, 4)
     assert four["low"] < four["reml_sd"] < one["reml_sd"]
     assert (four["anova_sd"] is None) == gaps
+
+
+def _equal_repeats(tmp_path: Path) -> Path:
+    """Invented: 5 parts x 2 people x 2 repeats that agree to the last digit; the second person reads odd parts high."""
+    path = tmp_path / "study.csv"
+    lands = [(part, who, 0.10 + 0.03 * part + 0.01 * (who == "b") * (part % 2)) for part in range(5) for who in "ab"]
+    path.write_text(
+        "part,operator,value,unit\n" + "".join(2 * f"{part},{who},{land:.2f},mm\n" for part, who, land in lands)
+    )
+    return path
+
+
+def test_repeats_that_agree_to_the_last_digit_leave_the_mean_squares_alone(tmp_path: Path) -> None:
+    """By hand: people differ by 0, 0.01, 0, 0.01, 0 mm; MS people 8e-5, MS people by parts 3e-5, MS repeats 0."""
+    from wearlab.wear.study import read_study
+
+    readings = read_study(_equal_repeats(tmp_path))
+    found = study_both_ways(readings)
+    assert found.reml is None
+    assert found.components.repeatability == pytest.approx(0.0, abs=1e-30)
+    assert found.components.interaction == pytest.approx(3e-5 / 2, rel=1e-9)
+    assert found.components.operator == pytest.approx((8e-5 - 3e-5) / 10, rel=1e-9)
+    facts = found.to_dict()
+    assert "agree to the last digit" in facts["why_missing"]
+    assert {one["reml_mm"] for one in facts["components"]} == {None}
+    assert json.dumps(facts, allow_nan=False)
+    with pytest.raises(Refusal, match="agree to the last digit"):
+        study_both_ways(readings.drop(index=0))
+
+
+@pytest.mark.parametrize("command", ["wear", "life"])
+def test_the_commands_with_such_a_study(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = _equal_repeats(tmp_path)
+    outs = []
+    for more in ([], ["--json"]):
+        with pytest.raises(SystemExit) as stop:
+            run([command, str(sample_path("shoulder_demo")), "--study", str(path), *more])
+        assert (stop.value.code or 0) == 0
+        outs.append(capsys.readouterr().out)
+    assert max(map(len, outs[0].splitlines())) <= 80
+    facts = json.loads(outs[1])
+    if command == "wear":
+        assert "mean squares alone: the repeats agree to the last digit" in " ".join(outs[0].split())
+        assert "reml_sd" in facts["study"]["life_error"][0]
+        assert facts["study"]["life_error"][0]["reml_sd"] is None

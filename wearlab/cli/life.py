@@ -91,7 +91,7 @@ def _from_study(path: Path | None) -> tuple[float | None, float]:
     from wearlab.wear.study import read_study
     from wearlab.wear.study_reml import study_both_ways
 
-    return study_errors(study_both_ways(read_study(path)).reml.study.components)
+    return study_errors(study_both_ways(read_study(path)).components)
 
 
 def _by_flute(trial: Any, lives: Any) -> tuple[list[Any], list[str]]:

@@ -23,17 +23,19 @@ def print_study(found: Any, rates: Any, clock: str, level: float) -> None:
     _components(found.to_frame(level), level)
     if found.anova is not None:
         _judgement(found.anova)
-    people = found.reml.readings["operator"].nunique()
+    people = found.readings["operator"].nunique()
     if people <= 2:
         screen.say("Two people or fewer took part: nothing can be said of people.")
     _for_a_life(found, rates, clock, level)
 
 
 def _layout(found: Any) -> None:
-    rows = found.reml.readings
+    rows = found.readings
     parts, people = rows["part"].nunique(), rows["operator"].nunique()
     if found.anova is not None:
         screen.say(f"{parts} parts, {people} people, {found.anova.study.repeats} repeats.")
+        if found.reml is None:
+            screen.say(f"No restricted maximum likelihood (REML), mean squares alone: {found.why_no_reml}.")
         return
     screen.say(
         f"{parts} parts, {people} people, {len(rows)} readings in all. Not complete ({found.why_no_anova}): no mean "
@@ -43,8 +45,10 @@ def _layout(found: Any) -> None:
 
 def _components(table: Any, level: float) -> None:
     heads = {"anova_mm": "ANOVA", "anova_low": "from", "anova_high": "to"} if table["anova_mm"].notna().any() else {}
-    heads |= {"reml_mm": "REML", "reml_low": "from", "reml_high": "to"}
-    ways = "by mean squares (ANOVA) and by restricted maximum likelihood (REML)" if len(heads) > 3 else "by REML"
+    ways = "by mean squares (ANOVA)" if heads else "by REML"
+    if table["reml_mm"].notna().any():
+        ways = "by mean squares (ANOVA) and by restricted maximum likelihood (REML)" if heads else ways
+        heads |= {"reml_mm": "REML", "reml_low": "from", "reml_high": "to"}
     screen.say(f"Standard deviations in um, {ways}, with {100 * level:g} % intervals:")
     screen.say()
     shown = table.assign(component=table["component"].map(NAMES))
@@ -70,6 +74,13 @@ def _for_a_life(found: Any, rates: Any, clock: str, level: float) -> None:
         return
     typical = float(positive.median())
     unit = {"minutes": "min", "time": "min"}.get(clock_kind(clock), clock_kind(clock))
+    if found.reml is None:
+        screen.say(
+            f"At the typical rate of {1000 * typical:.3g} um per {unit}, people alone make a life uncertain by "
+            f"{found.anova.life_error(typical, 4):.2g} {unit} (standard deviation, by mean squares); what the repeats "
+            "add is below the resolution."
+        )
+        return
     one, limits = found.reml.life_error(typical, 1, level)
     four, within = found.reml.life_error(typical, 4, level)
     upper = "no limit" if limits.unbounded else f"{limits.high:.2g}"

@@ -64,7 +64,7 @@ def command(
     rates = wear_rates(curves, column, limit, break_in).to_frame(wanted)
     stages = stage_frame(stages_of(curves, column, break_in))
     judged = _study(study)
-    parts = judged.reml.study.components if judged is not None else None
+    parts = judged.components if judged is not None else None
     error = reading_error(trial, *study_errors(parts)) if parts is not None else reading_error(trial)
     others = response_trends(trial, column, break_in)
     if as_json:
@@ -106,9 +106,13 @@ def _life_error(judged: Any, rates: Any, level: float) -> list[dict[str, Any]]:
     made: list[dict[str, Any]] = []
     for flutes in (1, 4) if len(positive) else ():
         rate = float(positive.median())
-        sd, limits = judged.reml.life_error(rate, flutes, level)
         anova = judged.anova.life_error(rate, flutes) if judged.anova is not None else None
-        made.append({"rate_mm": rate, "flutes": flutes, "anova_sd": anova, "reml_sd": sd} | limits.to_dict())
+        if judged.reml is None:
+            reml = {"reml_sd": None, "low": None, "high": None, "level": level, "why_missing": judged.why_no_reml}
+        else:
+            sd, limits = judged.reml.life_error(rate, flutes, level)
+            reml = {"reml_sd": sd} | limits.to_dict()
+        made.append({"rate_mm": rate, "flutes": flutes, "anova_sd": anova} | reml)
     return made
 
 

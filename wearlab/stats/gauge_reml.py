@@ -19,6 +19,8 @@ from wearlab.stats.gauge import Components
 
 MOST = 2000
 """Largest number of readings; the work grows with its cube."""
+LEAST_WITHIN = 1e-8
+"""Scatter of repeats, as a share of the variance of all readings, at or below which the likelihood has no maximum."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,8 @@ def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayL
     ArgumentError
         When lengths differ or there are more than 2,000 readings.
     Refusal
-        When nothing was repeated, all readings are equal, or the search does not come to rest.
+        When nothing was repeated, all readings are equal, the repeats agree to the last digit (the likelihood then
+        grows without limit as the repeatability nears 0), or the search does not come to rest.
 
     Examples
     --------
@@ -84,6 +87,7 @@ def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayL
     if scale <= 64 * np.finfo(float).eps * float(np.abs(readings).max()):
         raise Refusal("all readings are equal", where="measurement study")
     unit = (readings - readings.mean()) / scale
+    refuse_equal_repeats(*_within(labels[2], unit))
     varying = [len(set(one)) > 1 for one in labels]
     varying[2] = varying[0] and varying[1]  # with one operator or one part there is nothing for them to interact with
     blocks = [_same(one) for one, varies in zip(labels, varying, strict=True) if varies]
@@ -99,6 +103,30 @@ def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayL
     )
     n = len(readings)
     return RemlStudy(components, float(readings.mean()) + scale * mean, loglik - (n - 1) * math.log(scale), n)
+
+
+def refuse_equal_repeats(ss_within: float, df_within: int) -> None:
+    """Refuse repeats without scatter, from their sum of squares in readings of variance 1.
+
+    Raises
+    ------
+    Refusal
+        The repeats agree to the last digit.
+    """
+    if df_within > 0 and ss_within <= LEAST_WITHIN * df_within:
+        raise Refusal(
+            "the repeats agree to the last digit: their scatter is below the resolution of the readings",
+            where="measurement study by REML",
+            allowed="repeats that differ",
+            hint="read to a finer digit",
+        )
+
+
+def _within(cells: list[str], value: FloatArray) -> tuple[float, int]:
+    """Sum of squares of the readings about the means of their cells, and its degrees of freedom."""
+    _, at = np.unique(cells, return_inverse=True)
+    mean = np.bincount(at, value) / np.bincount(at)
+    return float(np.sum((value - mean[at]) ** 2)), len(value) - len(mean)
 
 
 def _same(labels: list[str]) -> FloatArray:

@@ -17,6 +17,7 @@ from wearlab.core.errors import ArgumentError
 from wearlab.core.interval import Interval, check_level
 from wearlab.stats.design import FloatArray, as_vector
 from wearlab.stats.gauge import Components
+from wearlab.stats.gauge_reml import refuse_equal_repeats
 
 NAMES = ("part", "operator", "interaction", "repeatability")
 """Order of the components in a combination."""
@@ -71,6 +72,8 @@ def reml_interval(
     ------
     ArgumentError
         When a weight is negative or all are 0.
+    Refusal
+        When the repeats agree to the last digit.
 
     Notes
     -----
@@ -85,6 +88,7 @@ def reml_interval(
     readings = as_vector(value, "value", len(part))
     scale = float(readings.std())
     cells = _cells(part, operator, (readings - readings.mean()) / scale)
+    refuse_equal_repeats(cells.ss_within, cells.df_within)
     best = np.array([components.part, components.operator, components.interaction, components.repeatability])
     best = np.maximum(best / scale**2, FLOOR)
     top = _evaluate(cells, best)[0]

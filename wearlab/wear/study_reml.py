@@ -1,7 +1,8 @@
 """A measurement study by restricted maximum likelihood, beside the mean squares or instead of them where readings miss.
 
 A complete study with components above 0 gives the same figures both ways; with a negative one, or with readings
-missing, the likelihood uses what is there.
+missing, the likelihood uses what is there. Where repeats agree to the last digit the likelihood has no maximum and the
+mean squares stand alone.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import pandas as pd
 from wearlab.core.errors import Refusal
 from wearlab.core.interval import Interval
 from wearlab.core.tables import plain
+from wearlab.stats.gauge import Components
 from wearlab.stats.gauge_reml import RemlStudy, reml_study
 from wearlab.stats.reml_intervals import NAMES, reml_interval
 from wearlab.wear.study import MeasurementStudy, measurement_study
@@ -82,22 +84,39 @@ class StudyBothWays:
     ----------
     anova : MeasurementStudy or None
         None where the study has gaps; `why_no_anova` says which.
-    reml : RemlFindings
+    reml : RemlFindings or None
+        None where the likelihood has no maximum; `why_no_reml` says why.
+    readings : pandas.DataFrame
+        What was analysed.
     """
 
     anova: MeasurementStudy | None
-    reml: RemlFindings
+    reml: RemlFindings | None
+    readings: pd.DataFrame
     why_no_anova: str = ""
+    why_no_reml: str = ""
+
+    @property
+    def components(self) -> Components:
+        """Variances in mm2: by REML, where it could be had, else by mean squares."""
+        if self.reml is not None:
+            return self.reml.study.components
+        assert self.anova is not None  # a study has one of the two
+        return self.anova.components
 
     def to_frame(self, level: float = 0.95) -> pd.DataFrame:
         """One row a component: standard deviations in mm and their intervals, both ways; NaN where there is none."""
         rows = []
         for name, weights in _rows():
-            limits = self.reml.interval_of(weights, level)
-            sd = math.sqrt(self.reml.variance_of(weights))
-            reml = {"reml_mm": sd, "reml_low": limits.low, "reml_high": limits.high}
-            rows.append({"component": name, **self._by_mean_squares(name, level), **reml})
+            both = self._by_mean_squares(name, level) | self._by_reml(weights, level)
+            rows.append({"component": name, **both})
         return pd.DataFrame(rows)
+
+    def _by_reml(self, weights: tuple[float, float, float, float], level: float) -> dict[str, float]:
+        if self.reml is None:
+            return dict.fromkeys(("reml_mm", "reml_low", "reml_high"), math.nan)
+        limits = self.reml.interval_of(weights, level)
+        return {"reml_mm": math.sqrt(self.reml.variance_of(weights)), "reml_low": limits.low, "reml_high": limits.high}
 
     def _by_mean_squares(self, name: str, level: float) -> dict[str, float]:
         if self.anova is None:
@@ -114,7 +133,7 @@ class StudyBothWays:
 
     def to_dict(self, level: float = 0.95) -> dict[str, Any]:
         """JSON-ready: the study by mean squares in the published keys, and the components both ways."""
-        rows = self.reml.readings
+        rows = self.readings
         if self.anova is None:
             nothing = {"repeats": None, "why_missing": self.why_no_anova, "unit": "mm"}
             people = {"parts": rows["part"].nunique(), "operators": rows["operator"].nunique()}
@@ -123,7 +142,9 @@ class StudyBothWays:
             made = self.anova.to_dict(level)
         made["readings"] = len(rows)
         made["components"] = self.to_frame(level).to_dict("records")
-        made["reml_log_likelihood"] = self.reml.study.loglik
+        made["reml_log_likelihood"] = self.reml.study.loglik if self.reml is not None else None
+        if self.reml is None:
+            made["why_missing"] = f"REML: {self.why_no_reml}"
         shown: dict[str, Any] = plain(made)
         return shown
 
@@ -145,7 +166,8 @@ def study_both_ways(readings: pd.DataFrame) -> StudyBothWays:
     Raises
     ------
     Refusal
-        One part only, nothing was read twice, or all readings are equal.
+        One part only, nothing was read twice, all readings are equal, or neither way is open: readings miss and the
+        repeats agree to the last digit.
 
     Examples
     --------
@@ -157,11 +179,16 @@ def study_both_ways(readings: pd.DataFrame) -> StudyBothWays:
     """
     if readings["part"].nunique() < 2:
         raise Refusal("one part only", where="measurement study", allowed="at least two parts")
-    reml = RemlFindings(
-        reml_study(readings["part"].tolist(), readings["operator"].tolist(), readings["value_mm"].to_numpy(float)),
-        readings,
-    )
+    anova, why_no_anova, reml, why_no_reml = None, "", None, ""
     try:
-        return StudyBothWays(measurement_study(readings), reml)
+        anova = measurement_study(readings)
     except Refusal as refusal:
-        return StudyBothWays(None, reml, refusal.found)
+        why_no_anova = refusal.found
+    rows = readings["part"].tolist(), readings["operator"].tolist(), readings["value_mm"].to_numpy(float)
+    try:
+        reml = RemlFindings(reml_study(*rows), readings)
+    except Refusal as refusal:
+        if anova is None or not anova.components.total > 0:
+            raise
+        why_no_reml = refusal.found
+    return StudyBothWays(anova, reml, readings, why_no_anova, why_no_reml)
