@@ -162,6 +162,34 @@ def test_blocks_against_listing():
     assert score_test_within_blocks(scores, in_a, block).p_value == pytest.approx(far.mean())
 
 
+def by_listing(parts, marks):
+    """Share of all arrangements within the blocks whose sum lies at least as far out, and the least share there is."""
+    centred = [np.asarray(part, dtype=float) - np.mean(part) for part in parts]
+    seen = sum(part[mark].sum() for part, mark in zip(centred, marks, strict=True))
+    ways = [list(combinations(range(len(part)), int(mark.sum()))) for part, mark in zip(centred, marks, strict=True)]
+    sums = np.array([
+        abs(sum(part[list(way)].sum() for part, way in zip(centred, chosen, strict=True)))
+        for chosen in product(*ways)
+    ])  # fmt: skip
+    return np.mean(sums >= abs(seen) - 1e-9), np.mean(sums >= sums.max() - 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_blocks_that_lean_different_ways_against_listing(seed):
+    # Derived by listing. Where one block has more of the group and another fewer, the signs of their sums matter.
+    dice = np.random.default_rng(seed)
+    sizes = dice.integers(2, 6, size=int(dice.integers(2, 4)))
+    parts = [np.round(dice.normal(size=size), int(dice.integers(0, 3))) for size in sizes]
+    marks = [dice.permutation(np.arange(size) < dice.integers(1, size)) for size in sizes]
+    found = score_test_within_blocks(
+        np.concatenate(parts), np.concatenate(marks), np.repeat(np.arange(len(sizes)), sizes)
+    )
+    p_value, least = by_listing(parts, marks)
+    assert found.p_value == pytest.approx(p_value, abs=1e-12)
+    assert found.smallest_p == pytest.approx(least, abs=1e-12)
+    assert found.p_value >= found.smallest_p - 1e-15
+
+
 def test_blocks_that_hold_one_group_are_no_test():
     with pytest.raises(Refusal, match="no block holds both groups"):
         score_test_within_blocks([1, 2, 3, 4], [True, True, False, False], ["x", "x", "y", "y"])
