@@ -5,6 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -124,3 +127,69 @@ def test_how_far_it_is_shows_while_it_runs(both, monkeypatch) -> None:
     both()
     assert told[-1] == "checking log.csv: 100 % done"
     assert len(told) > 2
+
+
+def aside_under(hash_seed: int, log: Path) -> str:
+    """Rows set aside from a scattered log, written by a Python of its own."""
+    program = (
+        "import sys; from wearlab.logbook.large import check_log\n"
+        "sys.stdout.reconfigure(newline='')\n"
+        "import io; out = io.StringIO(newline='')\n"
+        f"assert check_log({str(log)!r}, set_aside=out, chunk_bytes=300).scattered\n"
+        "print(out.getvalue())"
+    )
+    setting = os.environ | {"PYTHONHASHSEED": str(hash_seed)}
+    return subprocess.run(
+        [sys.executable, "-c", program], env=setting, capture_output=True, text=True, timeout=120, check=True
+    ).stdout
+
+
+def test_a_scattered_log_is_set_aside_in_the_same_order_by_every_python(tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    rows = [f"E{cutter},{look},{5 * look},VB,worn,mm" for look in range(1, 4) for cutter in range(12)]
+    log.write_text(HEADER + "\n".join(rows) + "\n", encoding="utf-8")
+    first = aside_under(1, log)
+    assert first.count("worn") >= len(rows)
+    assert first == aside_under(2, log)
+
+
+def test_its_own_file_is_known_again(both, wearlab) -> None:
+    both()
+    _, _, err = wearlab("check", "log.csv")
+    assert "Unchanged: log.set-aside.csv (4 rows set aside" in err
+
+
+def test_a_log_that_was_read_as_a_whole_says_so(wearlab, monkeypatch) -> None:
+    monkeypatch.setattr(check_large, "FROM_BYTES", 100)
+    monkeypatch.setattr(check_large, "CHUNK_BYTES", 150)
+    Path("log.csv").write_text("# a shop's remark\n" + log_of(SLIPS), encoding="utf-8")
+    code, out, _ = wearlab("check", "log.csv")
+    text = " ".join(out.split())
+    assert code == 1
+    assert "in chunks" not in text
+    assert "The log is large; it was read as a whole (not regular: " in text
+    assert max(map(len, out.splitlines())) <= 80
+    told = json.loads(wearlab("check", "log.csv", "--json", "--force")[1])
+    assert "in_chunks" not in told
+    assert told["as_a_whole"]["errors"] == 4
+    assert "read as a whole" in told["as_a_whole"]["left_out"]
+
+
+def test_a_plan_that_would_not_be_looked_at_is_refused(wearlab, monkeypatch) -> None:
+    monkeypatch.setattr(check_large, "FROM_BYTES", 100)
+    Path("log.csv").write_text(log_of({}), encoding="utf-8")
+    code, out, err = wearlab("check", "log.csv", "--plan", "log.plan.json")
+    assert (code, out) == (2, "")
+    assert "--plan: log.csv is too large to be held against a plan" in " ".join(err.split())
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no umask on this system")
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o022, 0o644), (0o002, 0o664)])
+def test_files_have_the_mode_that_the_umask_gives(both, mask: int, mode: int) -> None:
+    before = os.umask(mask)
+    try:
+        both("--csv", "errors.csv", "--force")
+    finally:
+        os.umask(before)
+    for name in ("small.csv", "log.set-aside.csv", "errors.csv"):
+        assert Path(name).stat().st_mode & 0o777 == mode, name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import os
 import shutil
 import subprocess
@@ -63,12 +64,17 @@ def test_the_script_is_printed_with_the_line_that_turns_it_on(shell: str) -> Non
     assert "_WEARLAB_COMPLETE" in text
 
 
+def program_in(folder: Path) -> None:
+    """A `wearlab` for the shell to find."""
+    program = folder / "wearlab"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -c "from wearlab.cli.main import run; run()" "$@"\n')
+    program.chmod(0o755)
+
+
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash on this machine")
 def test_bash_completes_a_command(tmp_path: Path) -> None:
     """In bash itself: the script is read, the Tab key is pressed after `wearlab com` and after `--standard `."""
-    program = tmp_path / "wearlab"
-    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -c "from wearlab.cli.main import run; run()" "$@"\n')
-    program.chmod(0o755)
+    program_in(tmp_path)
     press = (
         'eval "$(wearlab --completion bash)"\n'
         "for line in 'wearlab com' \"wearlab compare $DEMO --standard s\"; do\n"
@@ -83,3 +89,55 @@ def test_bash_completes_a_command(tmp_path: Path) -> None:
     )
     told = ["compare", "side", "complete -o nosort -F _wearlab_completion wearlab"]
     assert done.stdout.splitlines() == told, done.stderr
+
+
+CELLS = ("high feed", "$(touch made)", "`touch made`", "a*", "[ab]1", "it's", "x;touch made", "a\x07b", "a\nplain,b",
+         "größer", "+(a)1", "~", "slow-2.5%")  # fmt: skip
+SAFE = ["high feed", "größer", "slow-2.5%"]
+
+
+def odd_log(folder: Path) -> Path:
+    """A log whose groups have names that a shell would take for something else."""
+    log = folder / "odd.csv"
+    with log.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([["cutter", "strategy"], *(["E1", cell] for cell in CELLS)])
+    return log
+
+
+def test_words_that_a_shell_would_take_otherwise_are_not_offered(tmp_path: Path) -> None:
+    log = str(odd_log(tmp_path))
+    assert offered("compare", log, "--standard", "") == SAFE, "zsh and fish quote for themselves"
+    assert offered("compare", log, "--standard", "$") == []
+    assert offered("fit", log, "--factors", "$(touch made),cutting_sp") == []
+    assert offered("fit", log, "--factors", "strategy,strat") == ["strategy,strategy"]
+
+
+def test_an_open_quote_is_not_quoted_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    log = str(odd_log(tmp_path))
+    monkeypatch.setenv("_WEARLAB_COMPLETE", "bash_complete")
+    monkeypatch.setenv("COMP_CWORD", "4")
+    for typed, told in (("h", "'high feed'"), ("'h", "high feed"), ('"h', "high feed")):
+        monkeypatch.setenv("COMP_WORDS", f"wearlab\ncompare\n{log}\n--standard\n{typed}")
+        assert offered("compare", log, "--standard", "h") == [told]
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash on this machine")
+def test_bash_gets_one_safe_word_for_each_cell(tmp_path: Path) -> None:
+    """In bash itself, in a folder with files that patterns would find; each word is then read as bash reads a line."""
+    program_in(tmp_path)
+    odd_log(tmp_path)
+    for name in ("a1", "a2", "b1"):
+        (tmp_path / name).touch()
+    press = (
+        'eval "$(wearlab --completion bash)"; shopt -s extglob\n'
+        "COMP_WORDS=(wearlab compare odd.csv --standard ''); COMP_CWORD=4; COMPREPLY=()\n"
+        "_wearlab_completion wearlab\n"
+        'for word in "${COMPREPLY[@]}"; do eval "set -- $word"; echo "$#|$1"; done\n'
+    )
+    setting = os.environ | {"PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}", "PYTHONUTF8": "1"}
+    done = subprocess.run(
+        ["bash", "--norc", "-c", press], cwd=tmp_path, env=setting, capture_output=True, encoding="utf-8", timeout=120,
+        check=False,
+    )  # fmt: skip
+    assert done.stdout.splitlines() == [f"1|{word}" for word in SAFE], done.stderr
+    assert not (tmp_path / "made").exists()

@@ -212,3 +212,34 @@ def test_a_closed_pipe_is_no_failure() -> None:
     assert done.returncode == 0
     assert "Traceback" not in done.stderr
     assert "BrokenPipe" not in done.stderr
+
+
+def test_what_to_type_next_can_be_typed_where_the_name_has_a_space(wearlab: Wearlab, tmp_path: Path) -> None:
+    (tmp_path / "my trial.csv").write_text(SOUND + "E1,60,40,VB,worn,mm\n", encoding="utf-8")
+    _, out, _ = wearlab("check", "my trial.csv")
+    lines = [line.strip() for line in out.splitlines()]
+    assert "wearlab life 'my trial.csv'" in lines
+    assert "wearlab report 'my trial.csv'" in lines
+    assert "wearlab check 'my trial.csv' --corrected 'my trial.set-aside.csv' --initials A.B." in lines
+
+
+def test_the_help_says_which_commands_write_json_and_csv(wearlab: Wearlab) -> None:
+    _, out, _ = wearlab("--help")
+    assert "all but `blank` take --json and --csv FILE" in " ".join(out.split())
+    for name in COMMANDS:
+        _, text, _ = wearlab(name, "--help")
+        assert ("--json" in text and "--csv FILE" in text) == (name != "blank"), name
+        assert "Example" in text, name
+
+
+@pytest.mark.parametrize("command", ["wear", "life", "fit", "wall", "compare", "decide", "report", "card", "exposure"])
+@pytest.mark.parametrize(("typed", "shown"), [("0.5", "0.5"), ("0", "0"), ("0.2", "0.2"), ("1", "1"), ("nan", "nan")])
+def test_a_level_that_cannot_be_is_named_as_typed(wearlab: Wearlab, command: str, typed: str, shown: str) -> None:
+    code, out, err = wearlab(command, "log.csv", "--level", typed)
+    assert (code, out) == (2, "")
+    assert f"--level: confidence level {shown}; allowed: above 0.5 and below 1" in " ".join(err.split())
+
+
+def test_a_level_in_per_cent_gets_its_fraction(wearlab: Wearlab) -> None:
+    _, _, err = wearlab("compare", "log.csv", "--level", "95")
+    assert "0.95 for 95 %" in " ".join(err.split())

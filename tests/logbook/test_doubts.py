@@ -143,6 +143,40 @@ def test_two_cutters_of_one_practice_exchanged_at_one_look_are_named(slips, read
     assert found["E3"].hint == "its lands are those of E1 at that look: were the two exchanged?"
 
 
+def last_looks(first: list[int], second: list[int]) -> str:
+    """Two cutters of four flutes by their mean lands in um; the flutes lie a little apart."""
+    rows = [
+        f"{cutter},{5 * look},VB,lower,{flute},{land + 2 * flute},um,{look}"
+        for cutter, lands in (("E1", first), ("E2", second))
+        for look, land in enumerate(lands, start=1)
+        for flute in range(1, 5)
+    ]
+    return "cutter,cutting_time_min,measure,zone,flute,value,unit,reading\n" + "\n".join(rows) + "\n"
+
+
+def test_a_cutter_that_breaks_away_at_its_last_look_is_no_warning(read):
+    """Both lands have grown, and nobody knows whether their difference turns back: a note, which says so."""
+    found = read(last_looks([20, 80, 110, 135, 160, 190], [20, 50, 75, 100, 125, 225])).findings
+    told = [one for one in found if one.code == "look_out_of_line"]
+    assert [(one.cutter, one.severity) for one in told] == [("E1", "note"), ("E2", "note")]
+    assert all("reading 6 does not fit the reading before it. " in one.text() for one in told)
+    assert all("seen from one side alone: were the two exchanged?" in one.text() for one in told)
+
+
+def test_an_exchange_at_the_last_look_that_wear_cannot_do_is_a_warning(read):
+    found = read(last_looks([20, 65, 95, 120, 140, 160, 135], [20, 40, 60, 80, 100, 120, 180])).findings
+    told = [one for one in found if one.code == "look_out_of_line"]
+    assert [(one.cutter, one.severity) for one in told] == [("E1", "warning"), ("E2", "warning")]
+    assert all("reading 7 does not fit the reading before it. " in one.text() for one in told)
+
+
+def test_an_exchange_at_the_first_look(read):
+    found = read(last_looks([60, 62, 82, 105], [20, 104, 124, 146])).findings
+    told = [one for one in found if one.code == "look_out_of_line"]
+    assert [(one.cutter, one.severity) for one in told] == [("E1", "note"), ("E2", "note")]
+    assert all("reading 1 does not fit the reading after it. " in one.text() for one in told)
+
+
 def test_one_land_alone_makes_no_exchange(slips, read):
     log = slips.clean_log(np.random.default_rng(8))
     (at,) = log.where(cutter="E1", reading="5", measure="VB", zone="lower", flute="2")

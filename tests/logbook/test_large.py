@@ -467,3 +467,40 @@ def test_samples_are_checked_as_they_are_read(sample, reader):
         )  # fmt: skip
         assert checked.counts.rows_set_aside == trial.counts.rows_set_aside
         assert found(checked) == {(f.line, f.code) for f in trial.findings if f.severity == "error" and f.line}
+
+
+@pytest.mark.parametrize("chunk", [400, 1 << 20])
+def test_notes_about_cutters_of_later_chunks_are_kept(chunk, tmp_path):
+    """Reading numbers that skip, that lack, rows zone by zone and single readings, each in the last cutters alone."""
+    rows = [f"E{cutter},{look},{5 * look},VB,,{0.05 * look:.2f},mm" for cutter in range(1, 9) for look in range(1, 5)]
+    for cutter in ("S1", "S2"):
+        rows += [f"{cutter},{look},{5 * look},VB,,{0.05 * look:.2f},mm" for look in (1, 2, 4)]
+    rows += [f"L1,{'' if look == 2 else look},{5 * look},VB,,{0.05 * look:.2f},mm" for look in (1, 2, 3)]
+    rows += [f"Z1,,{5 * look},VB,{zone},{0.05 * look:.2f},mm" for zone in ("lower", "upper") for look in (1, 2, 3)]
+    rows += ["O1,1,5,VB,,0.05,mm"]
+    path = tmp_path / "log.csv"
+    path.write_text("cutter,reading,cutting_time_min,measure,zone,value,unit\n" + "\n".join(rows) + "\n")
+    kept = {"reading_numbers_skip", "reading_numbers_lack", "ordered_by_clock", "one_reading_only"}
+    assert {one.code for one in read_log(path).findings} >= kept
+    checked = check_log(path, chunk_bytes=chunk)
+    assert checked.in_chunks
+    assert {one.code for one in checked.findings} >= kept
+    assert {one.first.code for one in checked.causes} >= kept
+
+
+def test_a_note_of_one_chunk_says_that_other_cutters_have_it_too(tmp_path):
+    rows = [f"S{cutter},{look},{5 * look},VB,0.1,mm" for cutter in range(1, 41) for look in (1, 2, 4)]
+    path = tmp_path / "log.csv"
+    path.write_text("cutter,reading,cutting_time_min,measure,value,unit\n" + "\n".join(rows) + "\n")
+    (note,) = [one for one in check_log(path, chunk_bytes=400).causes if one.first.code == "reading_numbers_skip"]
+    assert note.text().count("so too other cutters") == 1
+
+
+def test_which_way_a_log_was_checked(spoilt, tmp_path):
+    assert check_log(spoilt, chunk_bytes=1 << 20).in_chunks
+    assert not check_log(spoilt).in_chunks
+    odd = tmp_path / "odd.csv"
+    odd.write_text("# a remark\n" + spoilt.read_text(encoding="utf-8"), encoding="utf-8")
+    whole = check_log(odd, chunk_bytes=1 << 20)
+    assert not whole.in_chunks
+    assert whole.why_whole

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import click
 from wearlab.cli import options, screen
 from wearlab.cli.check_large import check_large, is_large
 from wearlab.cli.held import held_against_plan, plan_option
-from wearlab.core.errors import FileProblem
+from wearlab.core.errors import ArgumentError, FileProblem
 
 
 @click.command()
@@ -63,6 +64,13 @@ def command(
       E1,60,25,VB,0.19,mm
     """
     if corrected is None and is_large(log):
+        if plan is not None:
+            raise ArgumentError(
+                f"{log} is too large to be held against a plan",
+                where="--plan",
+                allowed="a log of 32 MiB at most",
+                hint="leave --plan out, or divide the log",
+            )
         check_large(log, set_aside, strict, as_json, csv_file, force)
         return
     from wearlab.logbook.listing import findings_csv
@@ -132,14 +140,15 @@ def _say_words(log: Path, trial: Any) -> None:
 
 def _say_next(log: Path, aside: Path | None, usable: bool) -> None:
     """What to type next, each command on a line of its own."""
+    name = shlex.quote(str(log))
     screen.say()
     if aside is not None:
         screen.say(f"Next: correct the cells in {aside} and hand it back:")
-        click.echo(f"  wearlab check {log} --corrected {aside} --initials A.B.")
+        click.echo(f"  wearlab check {name} --corrected {shlex.quote(str(aside))} --initials A.B.")
     if usable:
         screen.say("Next:" if aside is None else "Or go on without them:")
-        click.echo(f"  wearlab life {log}")
-        click.echo(f"  wearlab report {log}")
+        click.echo(f"  wearlab life {name}")
+        click.echo(f"  wearlab report {name}")
     elif aside is None:
         screen.say("Next: fill the log in, then check it again.")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import filecmp
 import os
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,10 +24,18 @@ FROM_BYTES = 32 << 20
 CHUNK_BYTES = 8 << 20
 """Small chunks: the rows that are set aside are written in sentences, which takes room beside the rows themselves."""
 
-LEFT_OUT = (
-    "The log is large, so it was checked in chunks: cells, rows, and the order and constants of each cutter. The rules "
-    "of doubt (slips, exchanged cutters, copies) and a plan were left out: divide the log to have them."
+_LOOKED_AT = (
+    "cells, rows, and the order and constants of each cutter. The rules of doubt (slips, exchanged cutters, copies) "
+    "and a plan were left out: divide the log to have them."
 )
+
+
+def left_out(checked: LogCheck) -> str:
+    """How a large log was checked, and what was left out."""
+    if checked.in_chunks:
+        return f"The log is large, so it was checked in chunks: {_LOOKED_AT}"
+    why = f" (not regular: {checked.why_whole})" if checked.why_whole else ""
+    return f"The log is large; it was read as a whole{why}, and not every rule was applied: {_LOOKED_AT}"
 
 
 def is_large(log: Path) -> bool:
@@ -67,7 +74,7 @@ def check_large(
 def _rows_aside(path: Path, force: bool, asked: bool) -> Iterator[TextIO | None]:
     """A stream for the rows that are set aside; its file appears whole, under its name, when there are any."""
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        handle, name = options.file_beside(path)
     except OSError as error:
         if asked:
             raise FileProblem(f"cannot be written ({error.strerror})", where=str(path)) from None
@@ -99,7 +106,6 @@ def _put(made: Path, path: Path, rows: int, force: bool, asked: bool) -> None:
             raise problem
         click.echo(f"Rows set aside were not written: {problem.message()}", err=True)
         return
-    os.chmod(made, 0o644)
     os.replace(made, path)
     click.echo(f"Wrote {told}", err=True)
 
@@ -118,8 +124,8 @@ def facts(checked: LogCheck) -> dict[str, Any]:
         "sha256": digest,
         "files": [{"name": checked.source.name, "sha256": digest, "bytes": checked.source.size}],
         "against_plan": None,
-        "in_chunks": {
-            "left_out": LEFT_OUT,
+        "in_chunks" if checked.in_chunks else "as_a_whole": {
+            "left_out": left_out(checked),
             "errors": checked.errors,
             "causes": [
                 {"severity": one.first.severity, "code": one.first.code, "column": one.first.column, "rows": one.rows}
@@ -157,7 +163,7 @@ def _print(checked: LogCheck) -> None:
     more += [f"{counted(counts.corrections, 'correction')} applied"] if counts.corrections else []
     rows = f"{counts.rows_read} rows read = {counts.rows_used} used + {counts.rows_set_aside} set aside"
     screen.say("; ".join([rows, *more]) + ".")
-    screen.say(LEFT_OUT)
+    screen.say(left_out(checked))
     if checked.scattered:
         screen.say("The rows of a cutter do not lie together, so they were sorted first, which took longer.")
     titles = {"error": "Errors: these rows were set aside", "warning": "Warnings: used, and doubtful",

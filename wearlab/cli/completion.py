@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import csv
 import itertools
+import os
+import re
+import shlex
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -20,6 +23,8 @@ SHELLS = {
     "fish": "wearlab --completion fish | source        # in ~/.config/fish/config.fish",
 }
 """Shells for which there is completion, and the line that turns it on."""
+_PLAIN = re.compile(r"[\w.,:=+/@% -]+")
+"""Letters, digits and signs that no shell takes for anything else, and spaces."""
 MOST_ROWS = 20_000
 """Rows that are looked at for the words of a column."""
 
@@ -43,8 +48,31 @@ def print_script(ctx: click.Context, _: click.Parameter, shell: str | None) -> N
 
 
 def beginning(start: str, words: Iterable[str]) -> list[CompletionItem]:
-    """Words that begin as typed."""
-    return [CompletionItem(word) for word in words if word.startswith(start)]
+    """Words that begin as typed, each as a shell takes it for one word; what a shell might take otherwise is left out.
+
+    Cells of a log come from anybody: signs that a shell expands, divides at or runs never reach the line.
+    """
+    offered = (_one_word(word) for word in words if word.startswith(start))
+    return [CompletionItem(word) for word in offered if word]
+
+
+def _one_word(word: str) -> str:
+    """The word as the line needs it; empty where it is not offered.
+
+    bash puts it into the line as it is, so that spaces need quotes there, unless one was typed; zsh and fish quote
+    for themselves.
+    """
+    if _PLAIN.fullmatch(word) is None or not word.strip():
+        return ""
+    bash = os.environ.get("_WEARLAB_COMPLETE") == "bash_complete"
+    return shlex.quote(word) if bash and " " in word and not _quote_is_open() else word
+
+
+def _quote_is_open() -> bool:
+    """Whether the word under the Tab key begins with a quote: bash adds the other one."""
+    typed = os.environ.get("COMP_WORDS", "").split("\n")
+    at = os.environ.get("COMP_CWORD", "")
+    return at.isdigit() and int(at) < len(typed) and typed[int(at)][:1] in ("'", '"')
 
 
 def columns(ctx: click.Context, _: click.Parameter, start: str) -> list[CompletionItem]:
@@ -55,7 +83,7 @@ def columns(ctx: click.Context, _: click.Parameter, start: str) -> list[Completi
 def column_list(ctx: click.Context, _: click.Parameter, start: str) -> list[CompletionItem]:
     """The same behind the last comma."""
     before, comma, last = start.rpartition(",")
-    return [CompletionItem(f"{before}{comma}{one.value}") for one in beginning(last, _columns(ctx))]
+    return beginning(start, [f"{before}{comma}{one}" for one in _columns(ctx) if one.startswith(last)])
 
 
 def groups(ctx: click.Context, _: click.Parameter, start: str) -> list[CompletionItem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import click
@@ -74,9 +75,10 @@ def _print(out: Path, trial, report) -> None:  # type: ignore[no-untyped-def]
     )
     screen.say()
     screen.say("Next, with the same log or your own:")
+    log = shlex.quote(str(out / "trial.csv"))
     for line in (
-        f"wearlab check {out / 'trial.csv'}",
-        f"wearlab compare {out / 'trial.csv'} --clock parts",
-        f"wearlab fit {out / 'trial.csv'} --at cutting_speed=75",
+        f"wearlab check {log}",
+        f"wearlab compare {log} --clock parts",
+        f"wearlab fit {log} --at cutting_speed=75",
     ):
         click.echo(f"  {line}")

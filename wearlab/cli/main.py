@@ -101,7 +101,8 @@ def app(ctx: click.Context) -> None:
       wearlab compare trial.csv --standard layered
       wearlab report trial.csv
 
-    Every command takes --json, --csv FILE and --help with a worked example.
+    Every command takes --help, with a worked example; all but `blank` take
+    --json and --csv FILE.
     """
     if ctx.invoked_subcommand is None:
         click.echo(GREETING, nl=False)

@@ -83,7 +83,18 @@ factors = click.option(
     shell_complete=completion.column_list,
     help="Factors of the equation; numbers go in as ln, text as groups.",
 )
-level = click.option("--level", type=float, default=None, metavar="0.95", help="Confidence level of the intervals.")
+def _level(_: click.Context, __: click.Parameter, typed: float | None) -> float | None:
+    """The level as typed; below 0.5 a two-sided test at its limits would ask for a level that nobody named."""
+    if typed is not None and not 0.5 < typed < 1.0:
+        what = f"confidence level {str(typed).removesuffix('.0')}"
+        hint = f"{typed / 100:g} for {typed:g} %" if 50 < typed < 100 else ""
+        raise ArgumentError(what, where="--level", allowed="above 0.5 and below 1, such as 0.95", hint=hint)
+    return typed
+
+
+level = click.option(
+    "--level", type=float, default=None, metavar="0.95", callback=_level, help="Confidence level of the intervals."
+)
 margin = click.option("--margin", type=float, default=None, metavar="1.25", help="Smallest ratio worth acting on.")
 units = click.option(
     "--units",
@@ -133,6 +144,22 @@ def words(text: str | None) -> list[str] | None:
     return None if text is None else [part.strip() for part in text.split(",") if part.strip()]
 
 
+def file_beside(path: Path) -> tuple[int, str]:
+    """An empty file of its own beside another, open to write and read: it has the mode that the shell's umask gives.
+
+    Returns
+    -------
+    tuple of int and str
+        The descriptor and the name.
+    """
+    import os
+    import secrets
+
+    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    name = str(path.parent / f".{path.name}.{secrets.token_hex(8)}")
+    return os.open(name, flags, 0o666), name
+
+
 def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
     """Write a file whole or not at all; a file with the same content is left as it is.
 
@@ -147,7 +174,6 @@ def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
         Another file stands there and `force` is not set, or the folder cannot be written to.
     """
     import os
-    import tempfile
 
     content = data.encode("utf-8") if isinstance(data, str) else data
     try:
@@ -160,11 +186,10 @@ def write_whole(path: Path, data: str | bytes, force: bool = False) -> bool:
                 "a file stands there already", where=str(path), hint="use --force to replace it, or another name"
             )
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        handle, temporary = file_beside(path)
         try:
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
-            os.chmod(temporary, 0o644)
             os.replace(temporary, path)
         except BaseException:
             os.unlink(temporary)

@@ -1,7 +1,9 @@
 """Two cutters measured under each other's name at one look, though each look alone could be true.
 
 Cutters keep their differences: a flute that is further worn at one look is so at the next. Where the differences of two
-cutters, land by land, turn round at one look and back again, the two were most likely exchanged.
+cutters, land by land, turn round at one look and back again, the two were most likely exchanged. At a first or last
+look nobody knows whether they turn back: cutters of which one breaks away there look the same, so that it is a note,
+unless the lands of one of the two would have shrunk.
 """
 
 from __future__ import annotations
@@ -22,6 +24,8 @@ LEAST_CELLS = 4
 TURNED_SD, TURNED_WITHOUT_ONE_SD = 4.0, 3.0
 """The differences have turned round by so many standard deviations of reading error, and still by so many without the
 land that says so most. Where two cutters differ in nothing, chance alone reaches the first in 3 of 100,000 pairs."""
+SHRUNK_SD = 3.0
+"""Seen from one side alone, lands of a cutter that lie the wrong way by so many standard deviations of their mean."""
 FITS = 8.0
 """Exchanged, the lands must fit: mean squared gap to the differences beside the look, in variances of reading error."""
 MOST_CUTTERS = 60
@@ -49,24 +53,45 @@ def check_exchanges(draft: Draft, lands: Lands) -> Bools:
     table = _table_of(lands, known, number[known])
     while (found := _plainest(table)) is not None:
         look, pair = found
+        sides = _sides(table, look, pair)
+        side = sides[0] if len(sides) == 1 else 0
+        sure = not side or any(_shrinks(table.land[own], look, side) for own in pair)
         for own, theirs in (pair, pair[::-1]):
             at = table.at[own, look][table.at[own, look] >= 0]
-            doubtful[at] = True
+            doubtful[at] = sure
             table.land[own, look] = np.nan  # judged without it, its neighbours are in line
             name = draft.cutter_of(int(lands.row[lands.cutter == table.cutters[theirs]][0]))
-            _report(draft, lands.row[at], name)
+            _report(draft, lands.row[at], name, side, sure)
     return doubtful
 
 
-def _report(draft: Draft, rows: Ints, name: str) -> None:
-    draft.warn(
+def _report(draft: Draft, rows: Ints, name: str, side: int, sure: bool) -> None:
+    beside = {-1: "reading before it", 0: "readings before and after it", 1: "reading after it"}[side]
+    seen = ", seen from one side alone" if side else ""
+    tell = draft.warn if sure else draft.note
+    tell(
         "look_out_of_line",
-        f"reading {draft.number('reading')[rows[0]]:g} does not fit the readings before and after it",
+        f"reading {draft.number('reading')[rows[0]]:g} does not fit the {beside}",
         rows,
         cutter=draft.cutter_of(int(rows[0])),
         column="value",
-        hint=f"its lands are those of {name} at that look: were the two exchanged?",
+        hint=f"its lands are those of {name} at that look{seen}: were the two exchanged?",
     )
+
+
+def _sides(table: _Table, look: int, pair: tuple[int, int]) -> list[int]:
+    """On which sides of a look (-1 before, 1 after) there is a look of both cutters to hold it against."""
+    known = np.isfinite(table.land[pair[0]] + table.land[pair[1]])
+    beside = [side for side in (-1, 1) if 0 <= look + side < len(known)]
+    return [side for side in beside if (known[look] & known[look + side]).sum() >= LEAST_CELLS]
+
+
+def _shrinks(land: Floats, look: int, side: int) -> bool:
+    """Whether the lands of a cutter are smaller at the later of a look and its neighbour, which wear cannot do."""
+    earlier, later = (land[look - 1], land[look]) if side < 0 else (land[look], land[look + 1])
+    both = np.isfinite(earlier) & np.isfinite(later)
+    error = reading_sd((earlier + later)[both] / 2)
+    return bool((earlier - later)[both].sum() > SHRUNK_SD * np.sqrt(2.0 * (error**2).sum()))
 
 
 def _table_of(lands: Lands, known: np.ndarray, number: Floats) -> _Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tempfile
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -96,6 +97,10 @@ class LogCheck:
         Makes a table with one row an error: file line, code and header word. All errors are in it.
     scattered : bool
         The rows of a cutter did not lie together, so that they had to be brought together first.
+    in_chunks : bool
+        The log was checked in chunks; else the careful reader took it as a whole.
+    why_whole : str
+        What was not regular in a log that was to be checked in chunks and was taken as a whole.
     """
 
     source: Source
@@ -105,6 +110,8 @@ class LogCheck:
     blamed: Callable[[], pd.DataFrame]
     scattered: bool = False
     path: Path = field(default_factory=Path)
+    in_chunks: bool = False
+    why_whole: str = ""
 
     @property
     def errors(self) -> int:
@@ -160,7 +167,7 @@ def check_log(
     (167, 0)
     """
     path = Path(path)
-    size = path.stat().st_size if path.is_file() else 0
+    size, why_whole = path.stat().st_size if path.is_file() else 0, ""
     beside = corrections_beside(path) if corrections is None else None
     changes = read_corrections(beside) if beside is not None else corrections or ()
     job = _Job(path, settings, list(changes), beside.name if beside is not None else "", set_aside, progress)
@@ -173,6 +180,7 @@ def check_log(
         except OSError as error:
             raise FileProblem(f"cannot be read ({error.strerror})", where=str(path)) from None
         except Irregular as reason:
+            why_whole = str(reason)
             if size > LARGE:
                 raise FileProblem(
                     f"its lines are not regular ({reason}), so that it cannot be checked in chunks",
@@ -180,7 +188,7 @@ def check_log(
                     allowed="UTF-8, one line a row, every line as many cells as the header, decimal points",
                     hint="divide the log",
                 ) from None
-    return _whole(job, settings)
+    return _whole(job, settings, why_whole)
 
 
 @dataclass(slots=True)
@@ -233,13 +241,15 @@ class _Job:
             self.progress(self.told)
 
 
-def _whole(job: _Job, settings: TrialSettings | None) -> LogCheck:
+def _whole(job: _Job, settings: TrialSettings | None, why_whole: str) -> LogCheck:
     job.begin_again()
     source, sheet, job.settings = sheet_of_file(job.path, settings)
     tally = _Tally()
     draft = job.checked(sheet, source, tally)
     job.done(1.0)
-    return LogCheck(source, tally.counts(), draft.findings(), tally.causes(), tally.table, path=job.path)
+    return LogCheck(
+        source, tally.counts(), draft.findings(), tally.causes(), tally.table, path=job.path, why_whole=why_whole
+    )
 
 
 _Blamed = tuple[Ints, str, str]
@@ -310,6 +320,8 @@ class _Tally:
             self.kinds[key] = Cause(told.make(), told.rows)
         else:
             first = told.make() if told.line < (old.first.line or 0) else old.first
+            if told.code in _OF_CUTTERS and not first.found.endswith(_SO_TOO):
+                first = replace(first, found=first.found + _SO_TOO)
             self.kinds[key] = Cause(first, old.rows + told.rows)
 
     def counts(self) -> Counts:
@@ -333,7 +345,10 @@ class _Tally:
         return Findings.of([*told, *grouped])
 
 
-_WITHOUT_ROWS = frozenset({"lines_skipped", "correction_not_applied"})
+_OF_CUTTERS = frozenset({"reading_numbers_skip", "reading_numbers_lack", "ordered_by_clock", "one_reading_only"})
+"""Notes that name the cutters of a chunk; the sentence of the first chunk says that there are others."""
+_SO_TOO = "; so too other cutters"
+_WITHOUT_ROWS = _OF_CUTTERS | {"lines_skipped", "correction_not_applied"}
 """Said anew by every chunk, though of no row."""
 
 
@@ -374,7 +389,7 @@ def _in_chunks(job: _Job, file: IO[bytes], spill: bool) -> LogCheck:
         raise Irregular("no rows")
     size = job.path.stat().st_size
     source = Source(job.path.name, "", size, "UTF-8", DELIMITERS[layout.delimiter])
-    return LogCheck(source, tally.counts(), tally.findings(), tally.causes(), tally.table, scattered, job.path)
+    return LogCheck(source, tally.counts(), tally.findings(), tally.causes(), tally.table, scattered, job.path, True)
 
 
 def _together(job: _Job, file: IO[bytes], layout: Layout) -> _Tally:
@@ -528,7 +543,7 @@ def _sort_into(job: _Job, file: IO[bytes], layout: Layout, paths: Sequence[Path]
     try:
         for data in whole_lines(file, layout.begin, job.chunk):
             cutter = _cutters(texts_in(Lines(data, 0, len(data), layout.delimiter), layout, at))
-            places = [hash(text) % len(paths) for text in cutter.different]
+            places = [zlib.crc32(text.encode(errors="surrogatepass")) % len(paths) for text in cutter.different]
             part_of = np.array(places, dtype=np.int64)[cutter.codes]
             lines = np.arange(line, line + len(part_of), dtype=np.int64)
             line += len(part_of)
