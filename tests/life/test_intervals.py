@@ -80,6 +80,58 @@ def test_the_error_comes_from_the_best_that_is_there(read: Callable[[str], Trial
         reading_error(read(_log(np.random.default_rng(2))), -0.001)
 
 
+def _equal_repeats(steps: dict[int, float]) -> str:
+    """Two readings of each of four flutes a look that agree to the last digit, but for what `steps` adds by minute."""
+    rows = [
+        f"E1,4,{t},VB,{flute},{again},{0.01 * t + steps.get(t, 0.0) * (again == 2):.3f},mm,2,400"
+        for t in range(5, 40, 5) for flute in (1, 2, 3, 4) for again in (1, 2)
+    ]  # fmt: skip
+    return HEADER + "\n".join(rows) + "\n"
+
+
+def test_repeats_that_agree_do_not_make_a_life_certain(read: Callable[[str], Trial]) -> None:
+    """By hand: looks 0.05 mm apart, so rounding to 50 um: 50 / root 12 um; a repeat that differs shows a finer step."""
+    trial = read(_equal_repeats({}))
+    error = reading_error(trial)
+    assert error.one_mm == pytest.approx(0.05 / math.sqrt(12), rel=1e-9)
+    assert error.source == (
+        "rounding to 50 um, the log's smallest step: 28 repeated readings of the log agree to the last digit"
+    )
+    (life,) = life_intervals(trial, tool_lives(trial, [parse_criterion("VB=0.275mm")], ["cutting_time_min"]), error)
+    assert life.std_error == pytest.approx(0.05 / math.sqrt(12) / 2 / 0.01 * math.sqrt(0.5), rel=1e-9)
+    assert life.low < life.life < life.high
+    study = reading_error(trial, 0.0, 0.002)
+    assert (study.one_mm, study.common_mm) == (error.one_mm, 0.002)
+    assert study.source.endswith("repeats of the measurement study agree to the last digit")
+    assert reading_error(trial, 0.004).one_mm == 0.004
+
+
+def test_the_smallest_step_is_that_of_the_readings(read: Callable[[str], Trial]) -> None:
+    """By hand: four repeats of 28 differ by 1 um: root(4 x 0.5 / 28) = 0.267 um, below 1 / root 12 = 0.289 um."""
+    few = reading_error(read(_equal_repeats({10: 0.001})))
+    assert few.one_mm == pytest.approx(0.001 / math.sqrt(12), rel=1e-6)
+    assert few.source.endswith("28 repeated readings of the log differ by less than the log can tell")
+    more = reading_error(read(_equal_repeats({10: 0.001, 20: 0.001})))
+    assert more.one_mm == pytest.approx(0.001 * math.sqrt(8 * 0.5 / 28), rel=1e-6)
+    assert more.source == "from 28 repeated readings of the log"
+    rows = [f"E1,4,{t},VB,1,{again},0.100,mm,2,400" for t in range(5, 40, 5) for again in (1, 2)]
+    equal = reading_error(read(HEADER + "\n".join(rows) + "\n"))
+    assert (equal.one_mm, equal.source) == (0.010, "assumed: no two readings of the log differ")
+
+
+def test_a_curve_that_does_not_rise_is_named_so(read: Callable[[str], Trial]) -> None:
+    """Five looks whose least-squares line falls, the last just past the limit."""
+    lands = {10: 0.29, 20: 0.28, 30: 0.20, 40: 0.10, 50: 0.301}
+    rows = [f"E1,4,{t},VB,1,1,{land},mm,2,400" for t, land in lands.items()]
+    trial = read(HEADER + "\n".join(rows) + "\n")
+    lives = tool_lives(trial, [parse_criterion("VB=0.3mm")], ["cutting_time_min"])
+    (found,) = intervals = life_intervals(trial, lives, reading_error(trial))
+    assert (found.low, found.high) == (0.0, math.inf)
+    (doubt,) = coarse_looks(intervals)
+    assert "do not rise" in doubt.text
+    assert "bend" not in doubt.text
+
+
 def test_coverage_from_the_log_to_the_interval(read: Callable[[str], Trial]) -> None:
     """30 made-up cutters of true life 27.5 min, error from their own repeats: 95 % intervals, at least 25 hold it."""
     held = 0

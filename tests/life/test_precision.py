@@ -54,6 +54,16 @@ def test_no_reading_error_leaves_the_chord() -> None:
     assert straight.chord == pytest.approx(0.0, abs=1e-12)
 
 
+def test_readings_that_do_not_rise_are_no_bend() -> None:
+    """A worn first look, then four that fall and one just past the limit: least-squares slope below 0."""
+    clock = np.array([10.0, 20.0, 30.0, 40.0, 50.0])
+    found = life_precision(clock, np.array([0.29, 0.28, 0.20, 0.10, 0.301]), 0.3, 49.9, 0.004)
+    assert np.polyfit(clock, [0.29, 0.28, 0.20, 0.10, 0.301], 1)[0] < 0
+    assert found.no_slope
+    assert not found.too_coarse
+    assert found.interval().unbounded == "high"
+
+
 def test_a_coarse_look_at_a_bending_curve_is_flagged() -> None:
     clock = np.array([15.0, 30.0, 45.0, 60.0])
     assert life_precision(clock, np.array([0.05, 0.1, 0.2, 0.5]), 0.3, 50.0, 0.004).too_coarse

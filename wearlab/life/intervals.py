@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import ArgumentError
@@ -28,8 +29,16 @@ from wearlab.wear.curves import wear_curves
 
 ASSUMED_MM = 0.010
 """Standard deviation of one land reading where nothing better is known (common practice, no source)."""
+ROOT_12 = math.sqrt(12.0)
+SAME_MM = 1e-7
+"""Readings closer than this, a tenth of a nanometre, differ by the arithmetic of units alone."""
 ENOUGH = 5
 """Repeated readings, beyond the first of each, that a reading error is judged by."""
+BEND = (
+    "the curve bends more between two looks than a reading error: the straight line there may mislead, look more often"
+)
+NO_SLOPE = "the last readings up to the crossing do not rise: without a slope no limit can be set to the life"
+OUTSIDE = "the crossing does not lie between two readings with this clock: no limit can be set to the life"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +77,8 @@ class LifeInterval:
         Of the life.
     too_coarse : bool
         The curve bends more between two looks than a reading error: look more often.
+    doubt : str
+        What makes the interval doubtful, or leaves it without a limit, in words; empty where nothing does.
     """
 
     cutter: str
@@ -80,10 +91,16 @@ class LifeInterval:
     std_error: float
     too_coarse: bool
     why_missing: str = ""
+    doubt: str = ""
 
 
 def reading_error(trial: Trial, repeatability_mm: float | None = None, common_mm: float = 0.0) -> ReadingError:
     """The error of one land reading: from a study, else from repeats in the log, else assumed.
+
+    Repeats that agree better than the readings can tell apart do not make an error smaller than that of rounding to
+    the smallest step between two different readings of the log: the step over root 12, the standard deviation of a
+    uniform distribution (JCGM 100:2008, F.2.2.1, from memory). A study counts as it is, unless its repeats agree to the
+    last digit.
 
     Parameters
     ----------
@@ -99,14 +116,41 @@ def reading_error(trial: Trial, repeatability_mm: float | None = None, common_mm
     if repeatability_mm is not None:
         if repeatability_mm < 0 or common_mm < 0:
             raise ArgumentError("a standard deviation below 0", where="reading error", allowed="0 or more")
-        return ReadingError(repeatability_mm, common_mm, "from the measurement study")
+        if repeatability_mm > SAME_MM:
+            return ReadingError(repeatability_mm, common_mm, "from the measurement study")
+        return _not_below_rounding(trial, 0.0, common_mm, "the measurement study")
     rows = wear_curves(trial).by_flute
     again = rows[rows["repeats"] > 1] if len(rows) else rows
     df = int((again["repeats"] - 1).sum()) if len(again) else 0
     if df < ENOUGH:
         return ReadingError(ASSUMED_MM, 0.0, "assumed: no study, no repeats")
     pooled = float(((again["repeats"] - 1) * again["sd_mm"] ** 2).sum()) / df
-    return ReadingError(math.sqrt(pooled), 0.0, f"from {df} repeated readings of the log")
+    return _not_below_rounding(trial, math.sqrt(pooled), 0.0, f"{df} repeated readings of the log")
+
+
+def _not_below_rounding(trial: Trial, one_mm: float, common_mm: float, source: str) -> ReadingError:
+    """The error that repeats give, or that of rounding where it is larger."""
+    step = _smallest_step_mm(trial)
+    if math.isnan(step):
+        return ReadingError(ASSUMED_MM, common_mm, "assumed: no two readings of the log differ")
+    if one_mm >= step / ROOT_12:
+        return ReadingError(one_mm, common_mm, f"from {source}")
+    closer = "differ by less than the log can tell" if one_mm > SAME_MM else "agree to the last digit"
+    said = f"repeats of {source}" if "study" in source else source
+    return ReadingError(
+        step / ROOT_12, common_mm, f"rounding to {1000 * step:.3g} um, the log's smallest step: {said} {closer}"
+    )
+
+
+def _smallest_step_mm(trial: Trial) -> float:
+    """Smallest difference between two different land readings of the log; NaN where no two differ.
+
+    A mean over flutes that was written down is no reading.
+    """
+    rows = trial.wear[(trial.wear["flute"] != "mean") & trial.wear["value_mm"].notna()]
+    steps = np.diff(np.sort(rows["value_mm"].to_numpy(float)))
+    steps = steps[steps > SAME_MM]
+    return float(steps.min()) if len(steps) else math.nan
 
 
 def study_errors(components: Components) -> tuple[float, float]:
@@ -172,12 +216,13 @@ def _interval(
     readings = int(looks["flutes"].median()) if criterion.statistic == "mean" else 1
     try:
         found = life_precision(clock, looks["value"].to_numpy(float), series.limit, life.life, error.of_mean(readings))
+        doubt = NO_SLOPE if found.no_slope else BEND if found.too_coarse else ""
     except ArgumentError:
-        found = LifePrecision(life.life, math.inf, 0.0, True)
+        found, doubt = LifePrecision(life.life, math.inf, 0.0, False), OUTSIDE
     limits = found.interval(level)
     return LifeInterval(
         life.cutter, life.criterion, life.clock, life.life, limits.low, limits.high, level, found.std_error,
-        found.too_coarse,
+        found.too_coarse, doubt=doubt,
     )  # fmt: skip
 
 
@@ -193,10 +238,9 @@ def with_intervals(lives: ToolLives, intervals: Sequence[LifeInterval]) -> pd.Da
 
 
 def coarse_looks(intervals: Sequence[LifeInterval]) -> tuple[LifeDoubt, ...]:
-    """Doubts about lives whose curve bends more between two looks than a reading error, on the first clock."""
+    """Doubts about intervals, on the first clock: the curve bends between two looks, or nothing bounds the life."""
     clocks = [one.clock for one in intervals]
     return tuple(
-        LifeDoubt(one.cutter, one.criterion, one.clock, "the curve bends more between two looks than a reading error: "
-                  "the straight line there may mislead, look more often")
-        for one in intervals if one.too_coarse and not one.why_missing and one.clock == clocks[0]
+        LifeDoubt(one.cutter, one.criterion, one.clock, one.doubt)
+        for one in intervals if one.doubt and not one.why_missing and one.clock == clocks[0]
     )  # fmt: skip

@@ -33,12 +33,15 @@ class LifePrecision:
         Allowance for the bend between the readings.
     too_coarse : bool
         The bend costs more than a reading error: look more often.
+    no_slope : bool
+        The last readings up to the crossing do not rise: nothing bounds the life.
     """
 
     life: float
     reading: float
     chord: float
     too_coarse: bool
+    no_slope: bool = False
 
     @property
     def std_error(self) -> float:
@@ -91,7 +94,7 @@ def life_precision(clock: np.ndarray, value: np.ndarray, limit: float, life: flo
     upto = slice(max(0, after + 1 - LAST), after + 1)
     slope, _ = slope_with_error(clock[upto], value[upto])
     if not slope > 0:
-        return LifePrecision(life, math.inf, 0.0, True)
+        return LifePrecision(life, math.inf, 0.0, False, no_slope=True)
     bend = _second_difference(value, after)
     beyond = max(bend - 2.0 * math.sqrt(6.0) * error, 0.0)
     reading = error / slope * math.hypot(1.0 - w, w)
