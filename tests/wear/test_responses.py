@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ import pytest
 from scipy import stats
 
 from wearlab.cli.main import run
-from wearlab.compare.response_trends import compare_responses
+from wearlab.compare.response_trends import ResponseContrast, compare_responses
 from wearlab.core.errors import ArgumentError, FileProblem
 from wearlab.logbook.read import read_log
 from wearlab.logbook.trial import Trial
@@ -130,12 +131,38 @@ def test_practices_are_compared_by_welch_and_by_permutation(trial: Trial) -> Non
     assert load.interval().low < 0.18 < load.interval().high
     exact = stats.permutation_test((a, b), lambda x, y, axis: x.mean(axis) - y.mean(axis), vectorized=True,
                                    permutation_type="independent", n_resamples=np.inf)  # fmt: skip
-    assert load.p_value == pytest.approx(exact.pvalue) == pytest.approx(0.1)
+    assert load.p_exact == pytest.approx(exact.pvalue) == pytest.approx(0.1)
+    assert load.smallest_p == pytest.approx(0.1)  # 2 of 20 splits: it cannot reach 0.05
+    assert (load.p_value, load.p_method) == (pytest.approx(welch.pvalue), "of the interval's method")
+    assert (load.p_value < 0.05) == (not load.interval().contains(0.0))
+    wide, _ = compare_responses(trends, groups(trial), level=0.9)
+    assert (wide.p_value, wide.p_method) == (load.p_exact, "exact permutation")
+    assert load.to_dict()["p_exact"] == load.p_exact
     assert ra.interval().low < 0.0 < ra.interval().high
     said = contrast_sentence(load, {}, 0.95)
     assert said.startswith("Spindle load changes by 0.2")
     assert "% per min more (difference" in said
     assert "cannot tell them apart" in contrast_sentence(ra, {}, 0.95)
+
+
+def test_an_exact_p_is_quoted_only_of_sides_of_one_size(trial: Trial) -> None:
+    load = next(one for one in response_trends(trial).trends if one.measure == "spindle_load")
+
+    def of(sizes: tuple[int, int]) -> ResponseContrast:
+        values = {"a": [1.0, 1.1, 1.3, 1.2], "b": [2.0, 2.2, 2.1, 2.4, 2.3]}
+        own = {name: values[name][:size] for name, size in zip("ab", sizes, strict=True)}
+        made = tuple(replace(load, cutter=f"{name}{at}", trend=value, why_missing="")
+                     for name, trends in own.items() for at, value in enumerate(trends))  # fmt: skip
+        cutters = {name: [f"{name}{at}" for at in range(len(trends))] for name, trends in own.items()}
+        (found,) = compare_responses(replace(response_trends(trial), trends=made), cutters)
+        return found
+
+    even, uneven = of((4, 4)), of((4, 5))
+    assert (even.p_value, even.p_method) == (even.p_exact, "exact permutation")
+    assert even.p_exact == pytest.approx(2 / 70)
+    assert uneven.smallest_p == pytest.approx(1 / 126)
+    assert uneven.sample is not None
+    assert (uneven.p_value, uneven.p_method) == (uneven.sample.p_value, "of the interval's method")
 
 
 def test_two_cutters_a_side_have_no_interval(trial: Trial) -> None:

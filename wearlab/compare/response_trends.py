@@ -31,7 +31,11 @@ class ResponseContrast:
     sample : TwoSample or None
         The difference a - b by Welch; None where `why_missing` says why.
     p_value : float
-        Two-sided, exact permutation of cutters; NaN likewise.
+        Two-sided: exact permutation of cutters, where that can reach the level and the sides are of one size; else
+        that of the interval. NaN likewise.
+    p_exact, smallest_p : float
+        Of the exact test, and the smallest that it could have reached.
+    p_method : str
     """
 
     measure: str
@@ -47,6 +51,9 @@ class ResponseContrast:
     sample: TwoSample | None
     p_value: float
     why_missing: str = ""
+    p_exact: float = math.nan
+    smallest_p: float = math.nan
+    p_method: str = ""
 
     @property
     def difference(self) -> float:
@@ -62,7 +69,8 @@ class ResponseContrast:
     def to_dict(self, level: float = 0.95) -> dict[str, Any]:
         """JSON-ready."""
         limits = self.interval(level)
-        names = ("measure", "zone", "unit", "clock", "a", "b", "n_a", "n_b", "trend_a", "trend_b", "p_value")
+        names = ("measure", "zone", "unit", "clock", "a", "b", "n_a", "n_b", "trend_a", "trend_b", "p_value",
+                 "p_method", "p_exact", "smallest_p")  # fmt: skip
         row = {name: getattr(self, name) for name in names}
         row |= {"difference": self.difference, "low": limits.low, "high": limits.high, "level": level}
         made: dict[str, Any] = plain(row | {"why_missing": self.why_missing or None})
@@ -70,7 +78,8 @@ class ResponseContrast:
 
 
 def compare_responses(
-    trends: ResponseTrends, groups: Mapping[str, Sequence[str]], standard: str = "", rng: int = 0
+    trends: ResponseTrends, groups: Mapping[str, Sequence[str]], standard: str = "", rng: int = 0,
+    level: float = 0.95,
 ) -> tuple[ResponseContrast, ...]:
     """Contrasts of every response and zone, for every pair of groups or every group beside the standard.
 
@@ -83,6 +92,8 @@ def compare_responses(
         Group with which all others are compared.
     rng : int
         Seed, used where there are too many arrangements to count.
+    level : float
+        Confidence level that an exact p has to be able to reach to be the one that is quoted.
 
     Notes
     -----
@@ -100,12 +111,14 @@ def compare_responses(
         known = own[own["trend"].notna()]
         values = {name: known.loc[known["cutter"].isin(groups[name]), "trend"].to_numpy(float) for name in names}
         about = (str(measure), str(zone), str(own["unit"].iloc[0]), trends.clock)
-        made += [_contrast(about, pair, values, rng) for pair in pairs if len(values[pair[0]]) or len(values[pair[1]])]
+        met = [pair for pair in pairs if len(values[pair[0]]) or len(values[pair[1]])]
+        made += [_contrast(about, pair, values, rng, level) for pair in met]
     return tuple(made)
 
 
 def _contrast(
-    about: tuple[str, str, str, str], pair: tuple[str, str], values: Mapping[str, np.ndarray], rng: int
+    about: tuple[str, str, str, str], pair: tuple[str, str], values: Mapping[str, np.ndarray], rng: int,
+    level: float,
 ) -> ResponseContrast:
     a, b = (values[name] for name in pair)
     means = [float(one.mean()) if len(one) else math.nan for one in (a, b)]
@@ -115,5 +128,10 @@ def _contrast(
     sample = welch(a, b, steady=True)
     if sample.why_missing:
         return ResponseContrast(*about, *pair, len(a), len(b), means[0], means[1], None, math.nan, sample.why_missing)
-    p_value = exact_mean_difference(a, b, rng).p_value
-    return ResponseContrast(*about, *pair, len(a), len(b), means[0], means[1], sample, p_value)
+    exact = exact_mean_difference(a, b, rng)
+    # As in contrasts: shuffling takes both sides to scatter alike, which sides of two sizes do not forgive.
+    speaks = len(a) == len(b) and exact.smallest_p <= 1.0 - level + 1e-12
+    p_value, how = (exact.p_value, "exact permutation") if speaks else (sample.p_value, "of the interval's method")
+    return ResponseContrast(
+        *about, *pair, len(a), len(b), means[0], means[1], sample, p_value, "", exact.p_value, exact.smallest_p, how
+    )

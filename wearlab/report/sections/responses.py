@@ -30,7 +30,7 @@ def responses_section(analysis: Analysis) -> Section | None:
     clock = analysis.clock if analysis.clock in CLOCKS else ""
     trends = response_trends(analysis.trial, clock)
     groups = {name: [one for one, own in analysis.groups.items() if own == name] for name in analysis.group_names}
-    contrasts = compare_responses(trends, groups, analysis.standard, analysis.seed)
+    contrasts = compare_responses(trends, groups, analysis.standard, analysis.seed, analysis.level)
     blocks: list[Block] = []
     if contrasts:
         titles = group_titles(analysis)
@@ -139,7 +139,8 @@ def _contrasts(analysis: Analysis, contrasts: tuple[ResponseContrast, ...]) -> T
     }
     labels |= {"remark": label("remark")} if any(one.why_missing for one in contrasts) else {}
     how = sentence(
-        "mean of the cutters' trends; Welch's t on one slope a cutter, p from the exact permutation of cutters; blocks "
-        "and other conditions are not allowed for, nor that several readings were looked at"
+        "mean of the cutters' trends; Welch's t on one slope a cutter; p from the exact permutation of cutters where "
+        "that can reach the level and the sides are of one size, else of Welch's t; blocks and other conditions are "
+        "not allowed for, nor that several readings were looked at"
     )
     return TableBlock("response-contrasts", frame, "Trends of the groups side by side", labels, texts, how=how)
