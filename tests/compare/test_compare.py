@@ -12,9 +12,12 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 from statsmodels.regression.linear_model import OLS
+from statsmodels.stats.multitest import multipletests
 
 from wearlab.compare.compare import Comparison, compare
 from wearlab.compare.contrast import Contrast
+from wearlab.compare.life_ratio import Ratio
+from wearlab.compare.together import Together
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.logbook.criterion import END, parse_criterion
 from wearlab.logbook.trial import Trial
@@ -405,6 +408,30 @@ class TestSeveralGroups:
             assert contrast.p_exact <= 0.05
         (family,) = found.families
         assert (family.method, family.contrasts, family.groups, family.not_held) == ("games_howell", 3, 3, ())
+
+    def test_a_pair_with_a_fit_of_its_own_takes_the_family_with_it(
+        self, slopes: Make, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Four a side, so one scatter for all groups, but one pair is refused by that fit: no pair is after Tukey."""
+        whole = Together.ratio
+
+        def ratio(self: Together, a: str, b: str, level: float, inner: float, own: Ratio) -> Ratio:
+            if (a, b) == ("b", "c"):
+                raise Refusal("too little is known of it")
+            return whole(self, a, b, level, inner, own)
+
+        rates = {"a": [0.010, 0.011, 0.012, 0.0105], "b": [0.02, 0.023, 0.021, 0.026], "c": [0.03, 0.031, 0.035, 0.04]}
+        (before,) = [one for one in compare(slopes(rates), NEVER).families if one.outcome == "rate"]
+        monkeypatch.setattr(Together, "ratio", ratio)
+        for standard, method in (("", "games_howell"), ("c", "holm")):
+            made = compare(slopes(rates), NEVER, standard=standard)
+            found = [c for c in made.contrasts if c.outcome == "rate"]
+            assert [one.method for one in made.families if one.outcome == "rate"] == [method]
+            assert not any("all groups" in c.method for c in found)
+        assert before.method == "tukey"
+        logs = {name: np.log(own) for name, own in rates.items()}
+        raw = [float(stats.ttest_ind(logs[c.a], logs[c.b], equal_var=False).pvalue) for c in found]
+        assert [c.p_value for c in found] == pytest.approx(multipletests(raw, method="holm")[1], rel=1e-5)
 
     @pytest.mark.parametrize("seed", range(12))
     @pytest.mark.parametrize("standard", ["", "b"])

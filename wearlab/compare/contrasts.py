@@ -124,8 +124,13 @@ def _family(
         fit = None
         if shared and len(blocks) == 1 and (few or beside):
             fit = _together(outcome, table, names, next(iter(blocks)), asked.adjust)
-        if fit is not None:
-            made = [_in_one_fit(one, fit, asked.level) if one in tested else one for one in made]
+        joined = None if fit is None else [_in_one_fit(one, fit, asked.level) if one in tested else one for one in made]
+        # One pair that keeps its own fit was not judged by the one scatter: then no pair is, unless Holm takes both.
+        kept = joined is not None and any(new is one for new, one in zip(joined, made, strict=True) if one in tested)
+        if joined is None or (kept and not beside):
+            fit = None
+        else:
+            made = joined
         method = _method(beside, fit is not None, shared, asked.standard, len(tested) == math.comb(len(names), 2))
     loadings: tuple[float, ...] = ()
     if method == "dunnett":
