@@ -13,11 +13,11 @@ from scipy import stats
 
 from wearlab.compare.compare import Comparison, compare
 from wearlab.compare.contrast import Contrast
-from wearlab.compare.wall_outcomes import wall_tables
+from wearlab.compare.wall_outcomes import ReadOff, read_off, wall_tables
 from wearlab.core.errors import ArgumentError, Refusal
 from wearlab.logbook.criterion import END, parse_criterion
 from wearlab.logbook.trial import Trial
-from wearlab.words.outcomes import PHRASES
+from wearlab.words.outcomes import PHRASES, outcome_name
 from wearlab.words.verdicts import verdict_statement
 
 TrialOf = Callable[..., Trial]
@@ -198,3 +198,53 @@ def test_readers_that_are_tangled_with_the_practice_are_said(trial_of: TrialOf) 
     with pytest.raises(Refusal, match="operator is not recorded"):
         compare(log({"a": "A", "b": "B"}), parse_criterion("VB=9mm"), by="operator")  # nobody is ranked
     assert compare(log({"a": "", "b": ""}), parse_criterion("VB=9mm")).fair["a", "b"].doubts == ()
+
+
+def test_sides_that_share_a_reader_are_not_said_to_be_read_apart(trial_of: TrialOf) -> None:
+    """A cutter may have several readers: sets of people are held against each other, not their spelling."""
+
+    def doubts(readers: dict[str, list[str]], column: str = "operator") -> tuple[str, ...]:
+        rows = [
+            {"cutter": f"{g} {at}", "strategy": g, "reading": 2 * look + 2, "cutting_time_min": 2 * look + 2,
+             "measure": "VB", "value": 0.05 + 0.02 * look * (1 + at / 10), "unit": "mm", column: who[look % len(who)]}
+            for g, cutters in readers.items() for at, who in enumerate(cutters) for look in range(4)
+        ]  # fmt: skip
+        return compare(trial_of(rows), parse_criterion("VB=9mm")).fair["a", "b"].doubts
+
+    assert doubts({"a": ["A", "A", "A"], "b": ["AB", "AB", "AB"]}) == ()
+    assert doubts({"a": ["AB", "AB", "AB"], "b": ["C", "BC", "C"]}) == ()
+    assert doubts({"a": ["AB", "AB", "AB"], "b": ["C", "CD", "D"]}) == (
+        "all of a was read by the same people, and none of b",
+    )
+    assert doubts({"a": ["A", "AB", "B"], "b": ["C", "CD", "D"]}) == ("nobody read cutters of both a and b",)
+    assert doubts({"a": ["A", "B", "C"], "b": ["D", "E", "F"]}) == ()  # a reader each scatters as the cutters do
+    assert doubts({"a": ["PQ", "PQ", "PQ"], "b": ["R", "PR", "R"]}, "instrument") == ()
+    assert doubts({"a": ["PQ", "PQ", "PQ"], "b": ["R", "R", "RS"]}, "instrument") == (
+        "all of a was read with instrument P, Q, and none of b",
+    )
+    assert doubts({"a": ["P", "PQ", "Q"], "b": ["R", "RS", "S"]}, "instrument") == (
+        "no instrument read cutters of both a and b",
+    )
+
+
+def test_walls_read_away_from_the_floor_are_not_said_to_be_read_there(trial_of: TrialOf) -> None:
+    rows = [
+        {"cutter": f"{g} {at}", "strategy": g, "reading": look, "parts": look, "measure": "wall", "side": "left",
+         "height_mm": 12.0, "value": (start + at + look) / 1000, "unit": "mm"}
+        for g, start in (("a", 5.0), ("b", 30.0)) for at in range(3) for look in (4, 10)
+    ]  # fmt: skip
+    found = compare(trial_of(rows), END, "parts", outcomes=["wall", "wall_growth"])
+    wall = one(found, "wall")
+    assert read_off(wall.criterion) == ReadOff(12.0, 10.0, "parts")
+    said = verdict_statement(wall)
+    assert "more metal 12 mm above the floor of the wall after 10 parts than" in said
+    assert "at the floor" not in said
+    assert outcome_name("wall", wall.criterion) == "metal left 12 mm above the floor"
+    growth = one(found, "wall_growth").criterion
+    assert outcome_name("wall_growth", growth) == "growth of the metal left 12 mm above the floor"
+
+
+def test_walls_read_near_the_floor_are_said_with_their_age(walled: TrialOf) -> None:
+    wall = one(compare(walled(GROUPS), END, "parts", outcomes=["wall"]), "wall")
+    assert "more metal at the floor of the wall after 10 parts than" in verdict_statement(wall)
+    assert outcome_name("wall", wall.criterion) == "metal left at the floor"

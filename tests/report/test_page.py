@@ -8,16 +8,21 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 from urllib.parse import unquote
 
 import pytest
 
+from wearlab.core.errors import Refusal
+from wearlab.logbook.trial import Trial
+from wearlab.report.analysis import analyse
 from wearlab.report.build import build_report
 from wearlab.report.downloads import csv_text
 from wearlab.report.record import FigureBlock, FindingsBlock, Paragraph, Report, TableBlock
 from wearlab.report.render import MOST_ROWS, render_html
+from wearlab.report.sections.changes import change_sentences
 
 Html = Callable[..., str]
 Reports = Callable[..., Report]
@@ -164,6 +169,31 @@ class TestTheFirstScreen:
         assert re.match(r"9 of 10 cutters in “cast iron” should last longer than [\d.]+ min; that is 90 % sure\.",
                         said.sentences[0])  # fmt: skip
         assert said.sentences[-1].startswith("At what age a change costs least is not known")
+
+    @pytest.mark.parametrize(("speeds", "promised"), [((60, 110), False), ((60, 60), True), ((60, 60.3), True)])
+    def test_no_age_is_promised_of_cutters_that_ran_at_several_speeds(
+        self, trial_of: Callable[..., Trial], speeds: tuple[float, float], promised: bool
+    ) -> None:
+        """Lives at two speeds pooled are those of a cutter at neither; a speed within 1 % is the same one."""
+        rows = [
+            {"cutter": f"{group}{speed}{at}", "strategy": group, "cutting_speed_m_min": speeds[speed],
+             "cutting_time_min": round(life * (1 + 0.1 * at), 3), "measure": "end", "value": "", "unit": "",
+             "end_reason": "worn"}
+            for group, life in (("layered", 40.0), ("side", 52.0)) for speed in (0, 1) for at in range(5)
+        ]  # fmt: skip
+        texts = change_sentences(analyse(trial_of(rows)))
+        assert any(text.startswith("9 of 10 “side” cutters should last longer than") for text in texts) == promised
+        none = (
+            "No age is given for “layered” cutters and “side” cutters: these cutters ran at more than one cutting "
+            "speed; ask `wearlab fit` for a life at one."
+        )
+        assert (none in texts) != promised
+
+    def test_the_demonstration_promises_an_age_at_the_speed_that_both_practices_met(
+        self, analysis_of: Callable[..., Any]
+    ) -> None:
+        found = replace(analysis_of("shoulder_demo"), decision=Refusal("no costs are stated"))
+        assert change_sentences(found)[0].startswith("9 of 10 “layered” cutters should last longer than")
 
     def test_one_practice_alone_still_tells_life_cost_and_change(self, report_of: Reports) -> None:
         first = report_of("shoulder_demo", only=("strategy=side",)).sections[0]

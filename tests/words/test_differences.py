@@ -11,6 +11,7 @@ from wearlab.compare.contrast import Contrast
 from wearlab.compare.family import Family
 from wearlab.words.differences import shown
 from wearlab.words.fairness import family_sentences
+from wearlab.words.outcomes import outcome_name
 from wearlab.words.verdicts import (
     detectable_sentence,
     settle_sentence,
@@ -45,6 +46,27 @@ def test_the_one_that_left_more_comes_first(wall: Make) -> None:
     assert "“side” cutters left more metal with every part" in verdict_sentence(growth)
     assert shown(growth).unit == "µm a part"
     assert shown(wall(outcome="wall_growth")).unit == "µm per min"
+
+
+@pytest.mark.parametrize("units", ["metric", "inch"])
+@pytest.mark.parametrize("verdict", ["different", "small_but_real", "alike", "cannot_tell", None])
+def test_the_height_and_the_age_of_walls(wall: Make, broken_rules: Rules, verdict: str | None, units: str) -> None:
+    """A height is named where it is more than 1 mm above the floor, the common age of the readings always."""
+    facts = {"verdict": verdict, "why_missing": "" if verdict else "2 cutters on a side: described, not judged"}
+    high = wall(criterion="metal left 12 mm above the floor, at 10 parts", **facts)
+    text = verdict_sentence(high, "strategy", units)
+    height = {"metric": "12 mm", "inch": "0.472 in"}[units]
+    assert f"metal {height} above the floor of the wall after 10 parts" in text
+    assert broken_rules(text) == []
+    assert outcome_name("wall", high.criterion, units) == f"metal left {height} above the floor"
+    low = wall(criterion="metal left 1 mm above the floor, at 20 cutting_time_min", **facts)
+    assert "metal at the floor of the wall after 20 min" in verdict_sentence(low, "strategy", units)
+    growth = wall(outcome="wall_growth", criterion="metal left 12 mm above the floor, slope on parts",
+                  clock="parts", **facts)  # fmt: skip
+    text = verdict_sentence(growth, "strategy", units)
+    assert f"metal {height} above the floor of the wall with every part" in text
+    assert broken_rules(text) == []
+    assert outcome_name("wall_growth", growth.criterion, units).startswith("growth of the metal left")
 
 
 @pytest.mark.parametrize("units", ["metric", "inch"])
@@ -107,7 +129,7 @@ def test_families(broken_rules: Rules, method: str) -> None:
     many = [Family(one, "", method, 6, 4, ("outcomes", "zones", "materials")) for one in ("life", "rate", "wall")]
     (text,) = family_sentences(many)
     assert broken_rules(text) == []
-    assert "6 pairs were compared in life, wear rate and metal left at the floor" in text
+    assert "6 pairs were compared in life, wear rate and metal left on walls" in text
     assert "not over the outcomes, over the zones and over the ratios within each material" in text
     assert family_sentences([Family("life", "", "one", 1, 2)]) == ()
     assert "within each outcome" in family_sentences([Family("life", "", "one", 1, 2, ("outcomes",))])[0]

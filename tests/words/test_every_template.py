@@ -29,7 +29,7 @@ from wearlab.logbook.trial import Trial
 from wearlab.plan.against import AgainstPlan
 from wearlab.plan.answer_cost import AnswerCost
 from wearlab.stats.two_groups import welch
-from wearlab.words.changes import LEAST_COST, for_the_shop, outlast_sentence, why_no_change_sentence
+from wearlab.words.changes import LEAST_COST, for_the_shop, outlast_sentence, why_no_change_sentence, why_pooled
 from wearlab.words.criteria import zone_name, zone_words
 from wearlab.words.exposure import reference_sentence
 from wearlab.words.fairness import not_compared_sentence
@@ -67,6 +67,8 @@ class TestChanges:
     @pytest.mark.parametrize("who", [[], ["“a” cutters"], ["“a” cutters", "“b” cutters"], [LEAST_COST]])
     def test_why_there_is_no_age(self, who: list[str], broken_rules: Rules) -> None:
         assert broken_rules(why_no_change_sentence("the shop's costs are not stated", who)) == []
+        for columns in (["cutting_speed_m_min"], ["cutting_speed_m_min", "work_material"]):
+            assert broken_rules(why_no_change_sentence(why_pooled(columns), who)) == []
 
     @pytest.mark.parametrize("end", ["the cheapest interval", "the interval that most cutters outlast"])
     def test_no_word_of_statistics_for_the_shop(self, end: str, broken_rules: Rules) -> None:

@@ -96,7 +96,8 @@ def _contrast(one: Any, by: str, units: str) -> None:
     from wearlab.words.verdicts import predicted_sentence, verdict_headline, verdict_sentence
 
     zone = f" in zone {one.zone}" if one.zone else ""
-    title, verdict = f"{outcome_name(one.outcome)}{zone}, {one.a} over {one.b}", verdict_headline(one).lower()
+    title = f"{outcome_name(one.outcome, one.criterion, units)}{zone}, {one.a} over {one.b}"
+    verdict = verdict_headline(one).lower()
     if len(title) + len(verdict) + 2 <= screen.WIDTH:
         screen.heading(f"{title}: {verdict}")
     else:

@@ -18,6 +18,8 @@ DOUBTING = ("holder", "overhang_mm", "coolant", "operator", "instrument")
 """The same in these is said, and does not refuse."""
 READ_WITH = {"operator": "read by", "instrument": "read with"}
 """What belongs to the readings of a cutter, and not to its cut."""
+JOINT = "\x1f"
+"""Between several readers of one cutter; no cell of a log can hold it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,19 +107,43 @@ def _alone(facts: pd.DataFrame, a: str, b: str, column: str) -> list[str]:
     if column not in facts:
         return []
     cells = facts[column].map(lambda cell: "" if cell != cell else str(cell))
+    if column in READ_WITH:
+        return _read_apart(cells, facts["group"], a, b, column)
     found = []
     for group, other in ((a, b), (b, a)):
         own, others = cells[(facts["group"] == group)], set(cells[(facts["group"] == other)])
         levels = set(own)
         if len(own) >= 2 and len(levels) == 1 and "" not in levels and not levels & others and "" not in others:
-            found.append(f"all of {group} {_tangled(column, levels.pop())}, and none of {other}")
+            found.append(f"all of {group} was cut with {column} {levels.pop()}, and none of {other}")
     return found or _never_together(cells, facts["group"], a, b, column)
 
 
-def _tangled(column: str, level: str) -> str:
+def _read_apart(cells: pd.Series, group: pd.Series, a: str, b: str, column: str) -> list[str]:
+    """Two sides that share nobody (no instrument), of which somebody read more than one cutter.
+
+    A cutter may have several readers: two sides share one as soon as a cutter of each was read by the same, whoever
+    else read it.
+    """
+    readers = cells.map(lambda cell: frozenset(cell.split(JOINT)) - {""})
+    sides = [list(readers[group == name]) for name in (a, b)]
+    if not all(sides) or not all(all(own) for own in sides):
+        return []
+    first, second = (frozenset().union(*own) for own in sides)
+    each = [name for own in sides for cutter in own for name in cutter]
+    if first & second or len(each) == len(set(each)):
+        return []
+    found = []
+    for own, name, other in ((sides[0], a, b), (sides[1], b, a)):
+        if len(own) > 1 and len(set(own)) == 1:
+            found.append(f"all of {name} {_by_these(column, own[0])}, and none of {other}")
+    return found or [f"{'nobody' if column == 'operator' else f'no {column}'} read cutters of both {a} and {b}"]
+
+
+def _by_these(column: str, readers: frozenset[str]) -> str:
+    """People are not named."""
     if column == "operator":
         return "was read by the same people"
-    return f"was {READ_WITH.get(column, 'cut with')} {column} {level}"
+    return f"was {READ_WITH[column]} {column} {', '.join(sorted(readers))}"
 
 
 def _never_together(cells: pd.Series, group: pd.Series, a: str, b: str, column: str) -> list[str]:
@@ -151,7 +177,10 @@ def shares_blocks(facts: pd.DataFrame) -> str:
 
 
 def with_readers(facts: pd.DataFrame, trial: Trial) -> pd.DataFrame:
-    """Facts with who read each cutter and with what, where that is recorded; people are numbered and not named."""
+    """Facts with who read each cutter and with what, where that is recorded; people are numbered and not named.
+
+    Several of one cutter stand in its cell with `JOINT` between them.
+    """
     readings = pd.concat([trial.wear, trial.walls], ignore_index=True)
     made = facts
     for column in READ_WITH:
@@ -163,6 +192,6 @@ def with_readers(facts: pd.DataFrame, trial: Trial) -> pd.DataFrame:
         cells = known[column].astype(str)
         if column == "operator":
             cells = cells.map({name: str(at + 1) for at, name in enumerate(sorted(cells.unique()))})
-        names = cells.groupby(known["cutter"]).agg(lambda own: ", ".join(sorted(set(own))))
+        names = cells.groupby(known["cutter"]).agg(lambda own: JOINT.join(sorted(set(own))))
         made = made.assign(**{column: made["cutter"].map(names).fillna("")})
     return made

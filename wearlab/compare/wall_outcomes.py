@@ -7,6 +7,7 @@ own readings and never beyond them. Errors of walls may be negative, so differen
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,16 @@ from wearlab.wall.readings import SLOT, wall_readings
 
 DECIMALS = 6
 """Heights that are the same in so many decimals of a millimetre are one height."""
+_READ_OFF = re.compile(r"^metal left (?P<height>\S+) mm above the floor, (?:at (?P<age>\S+)|slope on) (?P<clock>\S+)$")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOff:
+    """Where walls were read for a comparison; the age is NaN for a slope."""
+
+    height_mm: float
+    age: float
+    clock: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +66,23 @@ class WallTables:
         return f"metal left {self.height_mm:g} mm above the floor, {when}"
 
 
+def read_off(criterion: str) -> ReadOff | None:
+    """What `WallTables.words` put in the place of a criterion; None for any other.
+
+    Examples
+    --------
+    >>> read_off("metal left 12 mm above the floor, at 10 parts")
+    ReadOff(height_mm=12.0, age=10.0, clock='parts')
+    >>> read_off("VB=0.3mm")
+    """
+    match = _READ_OFF.match(criterion)
+    if match is None:
+        return None
+    return ReadOff(float(match["height"]), float(match["age"] or "nan"), match["clock"])
+
+
 def wall_tables(trial: Trial, clock: str) -> WallTables:
-    """Metal left at the floor by each cutter, at one age and as a slope.
+    """Metal left by each cutter at the lowest height that all were read at, at one age and as a slope.
 
     Parameters
     ----------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from wearlab.words.counting import listed, sentence
+from wearlab.words.labels import label
 from wearlab.words.rounding import quantity
 from wearlab.words.units import clock_kind
 
@@ -49,3 +50,13 @@ def why_no_change_sentence(why: str, who: Sequence[str] = ()) -> str:
     if who:
         return sentence(f"no age is given for {listed(who)}: {why}")
     return sentence(f"no age for a change is given: {why}")
+
+
+def why_pooled(columns: Sequence[str]) -> str:
+    """Why cutters that ran at several conditions are given no common age.
+
+    >>> why_pooled(["cutting_speed_m_min"])
+    'these cutters ran at more than one cutting speed; ask `wearlab fit` for a life at one'
+    """
+    names = listed([label(name).text for name in columns])
+    return f"these cutters ran at more than one {names}; ask `wearlab fit` for a life at one"

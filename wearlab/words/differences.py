@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass
 
 from wearlab.compare.contrast import Contrast
+from wearlab.compare.wall_outcomes import read_off
 from wearlab.core.interval import Interval
 from wearlab.words.counting import agree, counted, sentence
 from wearlab.words.groups import cutters_of
-from wearlab.words.rounding import decimals_for, fixed, range_text, significant
+from wearlab.words.outcomes import height_words
+from wearlab.words.rounding import decimals_for, fixed, quantity, range_text, significant
 from wearlab.words.units import clock_kind, unit_of
 
 UM_PER_MM = 1000.0
@@ -64,7 +66,7 @@ def difference_statement(contrast: Contrast, by: str = "strategy", units: str = 
     """The verdict on walls in one sentence."""
     found = shown(contrast, units)
     more, less = cutters_of(by, found.more, units), cutters_of(by, found.less, units)
-    what = "metal at the floor of the wall" if contrast.outcome == "wall" else "metal with every part"
+    what = _what_is_left(contrast, units)
     worth = f"the {significant(found.margin)} {found.unit} that this trial calls worth acting on"
     if contrast.verdict == "different":
         return sentence(
@@ -81,6 +83,17 @@ def difference_statement(contrast: Contrast, by: str = "strategy", units: str = 
             f"than {worth} (best guess {found.about()}, plausibly {found.plausible()})"
         )
     return sentence(f"this trial cannot tell which of {more} and {less} leaves more {what}")
+
+
+def _what_is_left(contrast: Contrast, units: str) -> str:
+    """Metal, where it was left and at what age, or that it grows with use."""
+    height = height_words(contrast.criterion, units)
+    if contrast.outcome != "wall":
+        return f"metal {height} above the floor of the wall with every part" if height else "metal with every part"
+    place = f"{height} above the floor" if height else "at the floor"
+    found = read_off(contrast.criterion)
+    age = f" after {quantity(found.age, clock_kind(found.clock), units)}" if found else ""
+    return f"metal {place} of the wall{age}"
 
 
 def difference_both_ways(contrast: Contrast, by: str = "strategy", units: str = "metric") -> str:

@@ -104,7 +104,8 @@ def family_sentences(found: Sequence[Family]) -> tuple[str, ...]:
     many = [one for one in found if one.contrasts > 1]
     for method, pairs in dict.fromkeys((one.method, one.contrasts) for one in many):
         own = [one for one in many if (one.method, one.contrasts) == (method, pairs)]
-        names = listed(list(dict.fromkeys(outcome_name(one.outcome) for one in own)))
+        named = ["metal left on walls" if one.outcome == "wall" else outcome_name(one.outcome) for one in own]
+        names = listed(list(dict.fromkeys(named)))
         texts.append(
             f"{counted(pairs, 'pair')} were compared in {names}: ranges and p are wider than for one pair alone "
             f"({_FAMILIES[method]})"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wearlab.compare.wall_outcomes import read_off
+from wearlab.words.rounding import quantity
+
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
@@ -38,10 +41,31 @@ PHRASES = {
 """By the code of the outcome."""
 
 
-def outcome_name(outcome: str) -> str:
-    """An outcome in words.
+NEAR_FLOOR_MM = 1.0
+"""Walls read no higher than this are spoken of as read at the floor (our choice)."""
+
+
+def outcome_name(outcome: str, criterion: str = "", units: str = "metric") -> str:
+    """An outcome in words; of walls with the height, where they were not read near the floor.
 
     >>> outcome_name("volume")
     'metal removed'
+    >>> outcome_name("wall", "metal left 0.5 mm above the floor, at 10 parts")
+    'metal left at the floor'
+    >>> outcome_name("wall", "metal left 12 mm above the floor, at 10 parts")
+    'metal left 12 mm above the floor'
     """
+    height = height_words(criterion, units)
+    if height and outcome.startswith("wall"):
+        return f"{'growth of the ' if outcome == 'wall_growth' else ''}metal left {height} above the floor"
     return PHRASES[outcome].name if outcome in PHRASES else outcome.replace("_", " ")
+
+
+def height_words(criterion: str, units: str = "metric") -> str:
+    """Height above the floor at which walls were compared; empty near the floor, and for what is no wall.
+
+    >>> height_words("metal left 12 mm above the floor, at 10 parts"), height_words("VB=0.3mm")
+    ('12 mm', '')
+    """
+    found = read_off(criterion)
+    return quantity(found.height_mm, "length", units) if found and found.height_mm > NEAR_FLOOR_MM else ""

@@ -88,7 +88,7 @@ def _paragraphs(analysis: Analysis, contrast: Contrast, by: str) -> list[Block]:
     units = analysis.units
     a, b = (group_name(by, group, units) for group in (contrast.a, contrast.b))
     zone = f", {zone_name(contrast.zone)}" if contrast.outcome == "rate" else ""
-    what = f"{outcome_name(contrast.outcome)}{zone}"
+    what = f"{outcome_name(contrast.outcome, contrast.criterion, units)}{zone}"
     texts = [rests_on(contrast, by, units)]
     if contrast.verdict != "cannot_tell":
         texts += [detectable_sentence(contrast, units), settle_sentence(contrast, units)]
@@ -146,7 +146,7 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
     frame = comparison.to_frame()
     texts = {
         "pair": [f"{group_name(by, one.a, units)} over {group_name(by, one.b, units)}" for one in comparison.contrasts],
-        "outcome_shown": [_outcome(one) for one in comparison.contrasts],
+        "outcome_shown": [_outcome(one, units) for one in comparison.contrasts],
         "verdict_shown": [verdict_headline(one) for one in comparison.contrasts],
         "p_shown": [_p(one) for one in comparison.contrasts],
         "cutters_shown": [f"{grouped(one.n_a)} and {grouped(one.n_b)}" for one in comparison.contrasts],
@@ -178,9 +178,9 @@ def contrast_table(analysis: Analysis, at: AtCriterion, comparison: Comparison) 
     return TableBlock(key, frame, f"Contrasts at {criterion_short(at.criterion, units)}", labels, texts, how=how)
 
 
-def _outcome(contrast: Contrast) -> str:
+def _outcome(contrast: Contrast, units: str) -> str:
     if contrast.outcome != "rate":
-        return outcome_name(contrast.outcome)
+        return outcome_name(contrast.outcome, contrast.criterion, units)
     kind = "wear rate" if contrast.scale == "ratio" else "wear rate, difference"
     return f"{kind}, {zone_name(contrast.zone)}" if contrast.zone else kind
 

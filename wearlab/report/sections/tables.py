@@ -62,7 +62,10 @@ def _groups(analysis: Analysis) -> TableBlock | None:
         return None
     frame = pd.concat(frames, ignore_index=True)
     texts = {
-        "outcome_shown": [outcome_name(str(one)) for one in frame["outcome"]],
+        "outcome_shown": [
+            outcome_name(str(one), str(read), analysis.units)
+            for one, read in zip(frame["outcome"], frame["criterion"], strict=True)
+        ],
         "criterion_shown": [_criterion(str(one)) for one in frame["criterion"]],
     }
     labels = {
