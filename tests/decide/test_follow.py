@@ -122,6 +122,19 @@ def test_a_tally_reads_as_the_log_that_it_stands_for(tmp_path: Path) -> None:
     assert short.running["cutter"].tolist() == whole.running["cutter"].tolist() == ["C"]
 
 
+def test_findings_of_a_tally_name_the_lines_and_the_content_of_the_file(tmp_path: Path) -> None:
+    """A comment and a blank line stand above the row at fault, which is line 5; SHA-256 by hashlib."""
+    import hashlib
+
+    tally = tmp_path / "tally.csv"
+    tally.write_text("# spring\ncutter,parts,end_reason\nA,80,planned\n\nB,many,worn\n", encoding="utf-8")
+    read = read_service(tally)
+    assert [one.line for one in read.findings if "many" in one.found] == [5]
+    (source,) = read.sources
+    assert source.sha256 == hashlib.sha256(tally.read_bytes()).hexdigest()
+    assert source.size == tally.stat().st_size
+
+
 def test_a_log_without_parts_is_refused(make_log: Callable[..., Trial]) -> None:
     log = make_log([{"cutter": "M1", "parts": "", "cutting_time_min": 30}])
     with pytest.raises(Refusal, match="parts are not counted"):

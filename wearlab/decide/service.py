@@ -14,9 +14,10 @@ import numpy as np
 import pandas as pd
 
 from wearlab.core.errors import Refusal
+from wearlab.logbook.check import Incoming, check_sheets
 from wearlab.logbook.columns import ALSO
-from wearlab.logbook.frame import trial_from_frame
-from wearlab.logbook.read import read_log, sheet_of_file
+from wearlab.logbook.read import read_log, sheet_of_file, trial_of
+from wearlab.logbook.sheet import Sheet, Texts
 from wearlab.logbook.table import header_key
 from wearlab.logbook.trial import Trial
 
@@ -58,21 +59,32 @@ def read_service(path: str | Path) -> Trial:
         The file cannot be read, or no column bears a name of the log.
     """
     file = Path(path)
-    _, sheet, settings = sheet_of_file(file)
+    source, sheet, settings = sheet_of_file(file)
     keys = [header_key(word) for word in sheet.header]
     names = [ALSO.get(settings.columns.get(key, key), (settings.columns.get(key, key), 1.0))[0] for key in keys]
     if "measure" in names:
         return read_log(file)
-    frame = pd.DataFrame([sheet.typed_row(row) for row in range(sheet.rows)], columns=sheet.header)
-    over = pd.Series("", index=frame.index)
+    over = [""] * sheet.rows
     if "end_reason" in names:
-        over = frame.iloc[:, names.index("end_reason")].str.strip()
-        planned = over.str.casefold().isin(AS_PLANNED)
-        frame.isetitem(names.index("end_reason"), np.where(planned, "budget", over))
-    frame["measure"] = np.where(over != "", "end", "VB")
-    frame["unit"] = np.where(over != "", "", "mm")
-    frame["value"] = ""
-    return trial_from_frame(frame, settings, name=file.name)
+        at = names.index("end_reason")
+        over = [sheet.columns[at].typed(row).strip() for row in range(sheet.rows)]
+        sheet.columns[at] = Texts.of(["budget" if word.casefold() in AS_PLANNED else word for word in over])
+    _put(sheet, names, "measure", ["end" if word else "VB" for word in over])
+    _put(sheet, names, "unit", ["" if word else "mm" for word in over])
+    _put(sheet, names, "value", [""] * sheet.rows)
+    return trial_of(file.name, check_sheets([Incoming(sheet, source)], settings), (source,), settings)
+
+
+def _put(sheet: Sheet, names: list[str], name: str, cells: list[str]) -> None:
+    """A column that a tally leaves out, in place of its own of that name or behind the others; lines stay."""
+    if name in names:
+        sheet.columns[names.index(name)] = Texts.of(cells)
+        return
+    width, told = len(sheet.header), sheet.locate
+    if told is not None:
+        sheet.locate = lambda row, column: told(row, None if column is None or column >= width else column)
+    sheet.header.append(name)
+    sheet.columns.append(Texts.of(cells))
 
 
 def service_of(log: Trial, interval_parts: int, group: str = "", by: str = "strategy") -> Service:
