@@ -110,7 +110,8 @@ def _family(
     outcome: Outcome, made: list[_Pair], asked: Question
 ) -> tuple[list[_Pair], Family, tuple[float, ...]]:
     """The method that the design calls for; with one scatter for all groups the pairs are judged by that fit."""
-    tested = [one for one in made if Raw(one.found.p_model, one.found.df).tested]
+    made = _lent(outcome, made, asked)
+    tested = [one for one in made if _tested(one)]
     names = tuple(dict.fromkeys(name for one in tested for name in (one.a, one.b)))
     sizes = {name: max(int((one.table["group"] == name).sum()) for one in tested) for name in names}
     blocks = {one.block for one in tested}
@@ -138,6 +139,23 @@ def _family(
     return made, Family(outcome.name, outcome.zone, method, len(tested), len(names)), loadings
 
 
+def _tested(one: _Pair) -> bool:
+    return Raw(one.found.p_model, one.found.df).tested
+
+
+def _lent(outcome: Outcome, made: list[_Pair], asked: Question) -> list[_Pair]:
+    """Incomplete blocks: a pair that shares too few of them to stand by itself is judged by the fit of all groups."""
+    able = [one for one in made if min(one.found.n_a, one.found.n_b) >= 2 and one.block]
+    if len(able) < 2 or all(_tested(one) for one in able):
+        return made
+    names = tuple(dict.fromkeys(name for one in able for name in (one.a, one.b)))
+    table = outcome.table[outcome.table["group"].isin(names)].reset_index(drop=True)
+    if any(len(one.table) != int(table["group"].isin([one.a, one.b]).sum()) for one in able):
+        return made
+    fit = _together(outcome, table, names, able[0].block, asked.adjust)
+    return made if fit is None else [_in_one_fit(one, fit, asked.level) if one in able else one for one in made]
+
+
 def _method(beside: bool, one_fit: bool, shared: bool, standard: bool, every_pair: bool) -> str:
     if beside or not shared:
         return "holm"
@@ -160,7 +178,7 @@ def _in_one_fit(one: _Pair, fit: Together, level: float) -> _Pair:
         found = fit.ratio(one.a, one.b, level, 2 * level - 1, one.found)
     except Refusal:
         return one
-    return replace(one, found=found) if found.scale == one.found.scale else one
+    return replace(one, found=found) if found.scale == one.found.scale or not _tested(one) else one
 
 
 def _nothing(n_a: int, n_b: int, why: str) -> Ratio:

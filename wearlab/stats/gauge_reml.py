@@ -21,6 +21,8 @@ MOST = 2000
 """Largest number of readings; the work grows with its cube."""
 LEAST_WITHIN = 1e-8
 """Scatter of repeats, as a share of the variance of all readings, at or below which the likelihood has no maximum."""
+LEAST_OF_WITHIN = 1e-3
+"""Share of the mean square inside the cells below which repeatability is not looked for: it never lies there."""
 
 
 @dataclass(frozen=True)
@@ -87,11 +89,18 @@ def reml_study(part: Sequence[object], operator: Sequence[object], value: ArrayL
     if scale <= 64 * np.finfo(float).eps * float(np.abs(readings).max()):
         raise Refusal("all readings are equal", where="measurement study")
     unit = (readings - readings.mean()) / scale
-    refuse_equal_repeats(*_within(labels[2], unit))
+    ss_within, df_within = _within(labels[2], unit)
+    refuse_equal_repeats(ss_within, df_within)
     varying = [len(set(one)) > 1 for one in labels]
     varying[2] = varying[0] and varying[1]  # with one operator or one part there is nothing for them to interact with
+    if varying[2] and np.array_equal(_same(labels[0]), _same(labels[2])):
+        raise Refusal(
+            "each part was read by one operator alone: parts and what operators do to them cannot be told apart",
+            where="measurement study by REML",
+            allowed="at least one part read by two operators",
+        )
     blocks = [_same(one) for one, varies in zip(labels, varying, strict=True) if varies]
-    found = _search(unit, blocks)
+    found = _search(unit, blocks, ss_within / df_within)
     loglik, mean = _evaluate(found, unit, blocks)[0], _mean(found, unit, blocks)
     variances = dict(zip(np.flatnonzero(varying).tolist(), found[:-1] * scale**2, strict=True))
     components = Components(
@@ -135,35 +144,42 @@ def _same(labels: list[str]) -> FloatArray:
     return (code[:, None] == code[None, :]).astype(float)
 
 
-def _search(y: FloatArray, blocks: list[FloatArray]) -> FloatArray:
+def _search(y: FloatArray, blocks: list[FloatArray], within: float) -> FloatArray:
+    """Components of most restricted likelihood; `within` is the mean square inside the cells, where the search begins.
+
+    Repeatability stays far above 0 on the way: a step to nearly none of it makes the covariance singular.
+    """
     from scipy.optimize import minimize
 
     def loss(variances: FloatArray) -> tuple[float, FloatArray]:
-        loglik, gradient, _ = _evaluate(variances, y, blocks)
+        try:
+            loglik, gradient, _ = _evaluate(variances, y, blocks)
+        except np.linalg.LinAlgError:  # a step of the search far outside
+            return 1e10, np.zeros(len(variances))
         return -loglik, -gradient
 
-    start = np.append(np.full(len(blocks), 0.3), 0.1)
-    bounds = [(0.0, None)] * len(blocks) + [(1e-12, None)]
+    start = np.append(np.full(len(blocks), 0.3), within)
+    bounds = [(0.0, None)] * len(blocks) + [(LEAST_OF_WITHIN * within, None)]
     rough = minimize(loss, start, jac=True, bounds=bounds, method="L-BFGS-B", options={"maxiter": 500})
-    if not np.isfinite(rough.fun):
+    if not rough.fun < 1e10:
         raise Refusal("the search does not come to rest", where="measurement study by REML")
-    return _polish(rough.x, y, blocks)
+    return _polish(rough.x, y, blocks, LEAST_OF_WITHIN * within)
 
 
-def _polish(variances: FloatArray, y: FloatArray, blocks: list[FloatArray]) -> FloatArray:
+def _polish(variances: FloatArray, y: FloatArray, blocks: list[FloatArray], least: float) -> FloatArray:
     """Fisher scoring on the components that are not held at 0."""
     for _ in range(50):
         _, gradient, information = _evaluate(variances, y, blocks)
         free = (variances > 1e-9) | (gradient > 0)
         step = np.zeros_like(variances)
-        step[free] = np.linalg.solve(information[np.ix_(free, free)], gradient[free])
-        new = np.maximum(variances + step, np.append(np.zeros(len(blocks)), 1e-12))
+        step[free] = np.linalg.lstsq(information[np.ix_(free, free)], gradient[free])[0]
+        new = np.maximum(variances + step, np.append(np.zeros(len(blocks)), least))
         if _evaluate(new, y, blocks)[0] < _evaluate(variances, y, blocks)[0] - 1e-9:
             break
         moved, variances = float(np.abs(new - variances).max()), new
         if moved < 1e-12:
             break
-    return np.where(variances > 1e-9, variances, 0.0)
+    return np.append(np.where(variances[:-1] > 1e-9, variances[:-1], 0.0), variances[-1])
 
 
 def _evaluate(

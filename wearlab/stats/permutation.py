@@ -250,7 +250,7 @@ def _test(
     """Test the summed deviation of the marked values; `parts` are centred, one a block."""
     observed = abs(float(sum(part[mark].sum() for part, mark in zip(parts, marks, strict=True))))
     sizes = [int(mark.sum()) for mark in marks]
-    if len(parts) == 1:  # the smaller side has the same sums with the other sign, and is quicker; over blocks signs count
+    if len(parts) == 1:  # the smaller side has the same sums with the other sign; over blocks the signs count
         sizes = [min(sizes[0], len(marks[0]) - sizes[0])]
     furthest = _furthest(parts, sizes)
     slack = TIE * max(furthest, float(max(np.abs(part).max() for part in parts)), np.finfo(float).tiny)
